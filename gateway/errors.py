@@ -1,0 +1,45 @@
+"""The few errors that callers handle.
+
+GatewayError
+ ├── SettingsError      settings or command line are wrong; carries every problem found
+ ├── MappingError       a file of `mappings/` or of the site's folder is wrong; carries every problem found
+ ├── StoreError         the store cannot be used as it is
+ │    └── LeaseLost     another worker took over the row this worker was holding
+ └── ContentFault       something we composed breaks a rule of FHIR or of ours; never sent
+
+A doubtful *file* is never an error: it is a `gateway.model.Hold`, a value.
+"""
+
+from collections.abc import Sequence
+
+
+class GatewayError(Exception):
+    """Root of all errors that this package raises on purpose."""
+
+
+class _Problems(GatewayError):  # noqa: N818  (never raised itself)
+    """An error that lists every problem at once, so that one round of mending is enough."""
+
+    def __init__(self, problems: Sequence[str]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(self.problems))
+
+
+class SettingsError(_Problems):
+    """Settings or command line are wrong. Each problem says where it is and what to write instead."""
+
+
+class MappingError(_Problems):
+    """A mapping, guideline, limits or code file is wrong. Each problem names the file and the place."""
+
+
+class StoreError(GatewayError):
+    """The store cannot be used as it is (too new, not writable, on a network share)."""
+
+
+class LeaseLost(StoreError):  # noqa: N818  (a plain statement reads better at the call site)
+    """The claimed row belongs to another worker by now; drop the work, it goes on elsewhere."""
+
+
+class ContentFault(_Problems):
+    """Composed resources break a rule. Each problem names the resource and the element."""

@@ -1,0 +1,60 @@
+"""The rules that one site uses, gathered for the core: guideline, reading limits, review rule, windows."""
+
+from dataclasses import dataclass, field
+from datetime import timedelta
+from decimal import Decimal
+
+from gateway.mapping.guideline import FixedWindows, Guideline
+from gateway.mapping.limits import ReadingLimits
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewRule:
+    """The site's local review rule over every measured reading (mmHg, inclusive). A part that is None is off.
+
+    At least `readings` readings must meet it. `name` stands on the result.
+    """
+
+    name: str
+    systolic_at_or_above: Decimal | None = None
+    diastolic_at_or_above: Decimal | None = None
+    systolic_below: Decimal | None = None
+    diastolic_below: Decimal | None = None
+    readings: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PersonRules:
+    """How the person's number is checked. `systems` maps an identifier system (URI) to the python-stdnum module
+    that checks it ("gb.nhs"), or "" for no check. `test_numbers`: regular expression per system of published
+    test ranges; they are refused when `production` is set.
+    """
+
+    systems: dict[str, str] = field(default_factory=dict)
+    test_numbers: dict[str, str] = field(default_factory=dict)
+    production: bool = False
+    birth_date_needed: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeRules:
+    """Bounds on the times of a recording."""
+
+    longest: timedelta = timedelta(hours=52)
+    future_slack: timedelta = timedelta(minutes=10)
+    historical_after: timedelta = timedelta(days=60)
+    hold_historical: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rules:
+    """Everything that decides how a recording is judged and read, fixed for one run."""
+
+    guideline: Guideline
+    limits: ReadingLimits
+    review: ReviewRule | None = None
+    windows: FixedWindows | None = None
+    person: PersonRules = field(default_factory=PersonRules)
+    time: TimeRules = field(default_factory=TimeRules)
+    lowest_age: int | None = None
+    """a site may raise the guideline's lowest age, never lower it"""

@@ -1,0 +1,110 @@
+"""The words of the trade as immutable values. Nothing here does I/O or knows any other part of the gateway."""
+
+from gateway.model.adequacy import Adequacy, PeriodCount, ScheduleOrigin, Verdict
+from gateway.model.delivery import (
+    Act,
+    Answer,
+    Delivered,
+    DeliveryState,
+    Filed,
+    RecordingState,
+    Rejected,
+    TryLater,
+    Waiver,
+    Way,
+)
+from gateway.model.event import Event, EventKind
+from gateway.model.filing import Filing, HeartRateChoice, PersonChoice, ReadingsChoice, ReportChoice
+from gateway.model.finding import Finding, Severity
+from gateway.model.hold import ADVICE, Advice, Hold, HoldReason
+from gateway.model.interpretation import Flag, Interpretation, Limit, Subject
+from gateway.model.judgement import Examined, Judged, Use
+from gateway.model.period import Interval, Period, PeriodName, WindowOrigin, Windows
+from gateway.model.quantity import Tenths, Unit, in_tenths, reported, rounded
+from gateway.model.recording import (
+    Arm,
+    Circumstances,
+    Diary,
+    DiaryNote,
+    Identifier,
+    Kind,
+    Monitor,
+    NoteKind,
+    Outcome,
+    Person,
+    Reading,
+    Recording,
+    Schedule,
+    Sex,
+    Source,
+)
+from gateway.model.review import Review
+from gateway.model.statistic import Statistic, StatisticName
+from gateway.model.summary import RuleSet, Summary
+
+__all__ = [
+    "ADVICE",
+    "Act",
+    "Adequacy",
+    "Advice",
+    "Answer",
+    "Arm",
+    "Circumstances",
+    "Delivered",
+    "DeliveryState",
+    "Diary",
+    "DiaryNote",
+    "Event",
+    "EventKind",
+    "Examined",
+    "Filed",
+    "Filing",
+    "Finding",
+    "Flag",
+    "HeartRateChoice",
+    "Hold",
+    "HoldReason",
+    "Identifier",
+    "Interpretation",
+    "Interval",
+    "Judged",
+    "Kind",
+    "Limit",
+    "Monitor",
+    "NoteKind",
+    "Outcome",
+    "Period",
+    "PeriodCount",
+    "PeriodName",
+    "Person",
+    "PersonChoice",
+    "Reading",
+    "ReadingsChoice",
+    "Recording",
+    "RecordingState",
+    "Rejected",
+    "ReportChoice",
+    "Review",
+    "RuleSet",
+    "Schedule",
+    "ScheduleOrigin",
+    "Severity",
+    "Sex",
+    "Source",
+    "Statistic",
+    "StatisticName",
+    "Subject",
+    "Summary",
+    "Tenths",
+    "TryLater",
+    "Unit",
+    "Use",
+    "Verdict",
+    "Waiver",
+    "Way",
+    "WindowOrigin",
+    "Windows",
+    "in_tenths",
+    "reported",
+    "rounded",
+]

@@ -1,0 +1,105 @@
+"""States of recordings and deliveries, and what became of one attempt to deliver."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from gateway.model.hold import Hold
+
+
+class RecordingState(StrEnum):
+    """Where a recording is. `refused` means refused by a person."""
+
+    RECEIVED = "received"
+    READY = "ready"
+    HELD = "held"
+    REFUSED = "refused"
+
+
+class DeliveryState(StrEnum):
+    """Where one delivery (recording × destination × act) is."""
+
+    WAITING = "waiting"
+    SENDING = "sending"
+    DONE = "done"
+    HELD = "held"
+    CANCELLED = "cancelled"
+
+
+class Act(StrEnum):
+    """What a delivery does in the record."""
+
+    FILE = "file"
+    CORRECT = "correct"
+    WITHDRAW = "withdraw"
+
+
+class Way(StrEnum):
+    """How resources are written to a server; fixed per destination and recording at the first filing."""
+
+    PUT = "put"
+    """update-as-create under our own id"""
+    CONDITIONAL = "conditional"
+    """POST with If-None-Exist on our identifier"""
+    SEARCH_FIRST = "search-first"
+    """look for our identifier, POST only what is missing"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filed:
+    """One row of the ledger: what a destination holds under one of our resource ids.
+
+    `content_hash` is SHA-256 (hex) over the destination-neutral canonical bytes of the resource.
+    """
+
+    resource_id: str
+    resource_type: str
+    server_id: str
+    version: str | None
+    content_hash: str
+    status: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Delivered:
+    """Everything is in the record and was read back."""
+
+    patient: str | None
+    count: int
+    unchanged: int = 0
+    uncertain_before: bool = False
+    """an earlier outcome was unknown and is now confirmed"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TryLater:
+    """Not now. `after` is the server's own wish, None: by our schedule. `unreachable`: no server answered.
+    `outcome_unknown`: something may have been stored, ask first next time.
+    """
+
+    why: str
+    after: timedelta | None = None
+    unreachable: bool = False
+    outcome_unknown: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rejected:
+    """The server (or the strict person look-up) said no; a person must decide."""
+
+    hold: Hold
+    answer: str = ""
+    """the server's OperationOutcome in readable words, scrubbed of the person's details"""
+
+
+Answer = Delivered | TryLater | Rejected
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waiver:
+    """A named person lets one named rule pass for one recording (or one delivery of it)."""
+
+    rule: str
+    by: str
+    why: str
+    at: datetime
