@@ -2,7 +2,8 @@
 
 from gateway.audit.chain import GENESIS, SALT_BYTES, Entry, commitment, entry, link_hash
 from gateway.audit.heads import Head, TornLine, fingerprint, genuine, parse_heads, sign
-from gateway.audit.proof import Broken, Fault, Verification, verify
+from gateway.audit.proof import verify
+from gateway.audit.verdict import Broken, Fault, Verification
 
 __all__ = [
     "GENESIS",

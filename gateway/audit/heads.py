@@ -50,7 +50,7 @@ def sign(seq: int, head_hash: str, at: datetime, key: Ed25519PrivateKey) -> Head
     """The signed head of a log that ends with link `seq`."""
     moment = at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
     bare = Head(seq=seq, hash=head_hash, at=moment, key=fingerprint(key.public_key()), signature=b"")
-    return Head(seq=seq, hash=head_hash, at=moment, key=bare.key, signature=key.sign(rfc8785.dumps(_signed(bare))))
+    return replace(bare, signature=key.sign(rfc8785.dumps(_signed(bare))))
 
 
 def genuine(head: Head, key: Ed25519PublicKey) -> bool:
