@@ -1,0 +1,199 @@
+"""The settings file, section by section: frozen, no unknown keys, each key with its meaning."""
+
+from importlib import import_module
+from pathlib import Path
+from typing import Annotated, Literal, Self
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from pydantic import AfterValidator, Field, PositiveFloat, PositiveInt, model_validator
+
+from gateway.mapping.guideline import FixedWindow
+from gateway.mapping.parse import Declared
+from gateway.settings.destination import Destination
+
+STATE_ROOT = Path("/var/lib/bp-gateway")
+NHS_NUMBER = "https://fhir.nhs.uk/Id/nhs-number"
+Pressure = Annotated[int, Field(ge=20, le=300)]
+
+
+def _known_zone(name: str) -> str:
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise ValueError('is not a time zone of the IANA list; write for example "Europe/London"') from None
+    return name
+
+
+Zone = Annotated[str, AfterValidator(_known_zone)]
+
+
+def _checkable(module: str) -> str:
+    if module and not module.replace(".", "").replace("_", "").isalnum():
+        raise ValueError('write the name of a python-stdnum module, for example "gb.nhs", or "" for no check')
+    if module:
+        try:
+            found = hasattr(import_module(f"stdnum.{module}"), "validate")
+        except ImportError:
+            found = False
+        if not found:
+            raise ValueError('python-stdnum has no such module; write for example "gb.nhs", or "" for no check')
+    return module
+
+
+NumberCheck = Annotated[str, AfterValidator(_checkable)]
+
+
+class Site(Declared):
+    """Who we are and how recordings are judged here."""
+
+    name: str = ""
+    organization: str = ""
+    """the organization that answers for the results (FHIR performer)"""
+    timezone: Zone | None = None
+    identifier_system: str | None = None
+    """what kind of number an export means when it does not say (URI)"""
+    production: bool = False
+    """real people: test numbers are refused, and the safety choices below must have been made"""
+    guideline: str | None = None
+    limits: str = "widest"
+    """which rule set of believable readings, an id of mappings/limits"""
+    lowest_age: int | None = Field(default=None, ge=0, le=120)
+    """raise, never lower, the guideline's lowest age"""
+    language: Literal["en"] = "en"
+    paper: Literal["a4", "letter"] = "a4"
+    kpa: bool = False
+    """the report shows kPa beside mmHg"""
+
+
+class Identifiers(Declared):
+    """How a person's number is checked, by identifier system (URI)."""
+
+    systems: dict[str, NumberCheck] = Field(default={NHS_NUMBER: "gb.nhs"})
+    """python-stdnum module that checks it, "" for no check"""
+    test_numbers: dict[str, str] = Field(default={NHS_NUMBER: r"999\d{7}"})
+    """published test ranges, a regular expression for the whole number; 999 000 0000 up is never issued"""
+    birth_date_needed: bool = True
+
+
+class ReviewChoice(Declared):
+    """The local review rule over every measured reading, or who declined to have one, and why."""
+
+    name: str = ""
+    systolic_at_or_above: Pressure | None = None
+    diastolic_at_or_above: Pressure | None = None
+    systolic_below: Pressure | None = None
+    diastolic_below: Pressure | None = None
+    readings: PositiveInt = 1
+    declined_by: str = ""
+    declined_why: str = ""
+
+    @property
+    def limits(self) -> dict[str, int]:
+        """The limits that are set, by name."""
+        names = ("systolic_at_or_above", "diastolic_at_or_above", "systolic_below", "diastolic_below")
+        return {name: value for name in names if (value := getattr(self, name)) is not None}
+
+    @model_validator(mode="after")
+    def _one_or_the_other(self) -> Self:
+        if self.declined_by or self.declined_why:
+            if self.limits or self.name:
+                raise ValueError(
+                    "is both set and declined; keep the limits or declined_by and declined_why, not both"
+                )
+            if not (self.declined_by and self.declined_why):
+                raise ValueError("needs both declined_by (a person's name) and declined_why (the reason)")
+        elif bool(self.limits) != bool(self.name):
+            raise ValueError("needs a name and at least one limit, for example systolic_at_or_above = 180")
+        return self
+
+
+class Windows(Declared):
+    """Fixed windows of the site for recordings whose sleep is not known; instead of the guideline's."""
+
+    awake: FixedWindow
+    asleep: FixedWindow
+
+
+class Bounds(Declared):
+    """Bounds on the times of a recording."""
+
+    longest_hours: int = Field(default=52, ge=24, le=200)
+    future_minutes: int = Field(default=10, ge=0, le=120)
+    historical_days: int = Field(default=60, ge=1)
+    hold_historical: bool = True
+
+
+class Folders(Declared):
+    """Where files lie. The inbox may be a network share; the state folder must be on a local disk."""
+
+    inbox: Path = STATE_ROOT / "inbox"
+    done: Path = STATE_ROOT / "done"
+    held: Path = STATE_ROOT / "held"
+    state: Path = STATE_ROOT / "state"
+
+    @model_validator(mode="after")
+    def _apart(self) -> Self:
+        named = {"inbox": self.inbox, "done": self.done, "held": self.held, "state": self.state}
+        if len(set(named.values())) != len(named):
+            raise ValueError("inbox, done, held and state must be four different folders")
+        for name, folder in named.items():
+            if name != "inbox" and folder.is_relative_to(self.inbox):
+                raise ValueError(f"{name} lies inside inbox; put it beside it, or its files would be taken in again")
+        return self
+
+
+class Watching(Declared):
+    """How a file is recognised as finished."""
+
+    quiet: PositiveFloat = 10.0
+    """seconds without change, where the file system sends no events"""
+    sweep_every: PositiveFloat = 30.0
+    """seconds between two full listings of the inbox"""
+    most_bytes: PositiveInt = 16 * 1024 * 1024
+    use_events: bool = True
+
+
+class MappingsFolder(Declared):
+    """A site's own maps, guidelines and limits, laid over those that are shipped."""
+
+    folder: Path | None = None
+
+
+class AuditChoice(Declared):
+    """Where the signed heads of the audit log are kept a second time."""
+
+    heads_file: Path | None = None
+    """outside the state folder, best on another disk; without it the end of the log cannot be proved"""
+
+
+class Logging(Declared):
+    """What the service writes about its work; never a name, a number or a value of a person."""
+
+    form: Literal["json", "console"] = "json"
+    level: Literal["debug", "info", "warning", "error"] = "info"
+
+
+class Settings(Declared):
+    """Everything IT wrote, checked. Secrets are `SecretStr` and never printed."""
+
+    site: Site = Site()
+    identifiers: Identifiers = Identifiers()
+    review: ReviewChoice = ReviewChoice()
+    windows: Windows | None = None
+    bounds: Bounds = Bounds()
+    folders: Folders = Folders()
+    watch: Watching = Watching()
+    mappings: MappingsFolder = MappingsFolder()
+    audit: AuditChoice = AuditChoice()
+    log: Logging = Logging()
+    destinations: tuple[Destination, ...] = ()
+
+    @model_validator(mode="after")
+    def _names_once(self) -> Self:
+        names = [destination.name for destination in self.destinations]
+        if doubled := sorted({name for name in names if names.count(name) > 1}):
+            raise ValueError(f"destinations: the name {doubled[0]!r} stands twice; give each destination its own")
+        heads = self.audit.heads_file
+        if heads is not None and heads.is_relative_to(self.folders.state):
+            raise ValueError("audit.heads_file lies in the state folder; put it elsewhere, best on another disk")
+        return self
