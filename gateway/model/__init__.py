@@ -9,9 +9,11 @@ from gateway.model.delivery import (
     Filed,
     RecordingState,
     Rejected,
+    Shown,
     TryLater,
     Waiver,
     Way,
+    shown,
 )
 from gateway.model.event import Event, EventKind
 from gateway.model.filing import Filing, HeartRateChoice, PersonChoice, ReadingsChoice, ReportChoice
@@ -20,7 +22,7 @@ from gateway.model.hold import ADVICE, Advice, Hold, HoldReason
 from gateway.model.interpretation import Flag, Interpretation, Limit, Subject
 from gateway.model.judgement import Examined, Judged, Use
 from gateway.model.period import Interval, Period, PeriodName, WindowOrigin, Windows
-from gateway.model.quantity import Tenths, Unit, in_tenths, reported, rounded
+from gateway.model.quantity import Tenths, Unit, in_tenths, reported, reported_root, rounded
 from gateway.model.recording import (
     Arm,
     Circumstances,
@@ -90,6 +92,7 @@ __all__ = [
     "ScheduleOrigin",
     "Severity",
     "Sex",
+    "Shown",
     "Source",
     "Statistic",
     "StatisticName",
@@ -106,5 +109,7 @@ __all__ = [
     "Windows",
     "in_tenths",
     "reported",
+    "reported_root",
     "rounded",
+    "shown",
 ]

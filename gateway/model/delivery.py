@@ -26,6 +26,20 @@ class DeliveryState(StrEnum):
     CANCELLED = "cancelled"
 
 
+class Shown(StrEnum):
+    """A recording's state as people see it, from its own state and those of its deliveries."""
+
+    RECEIVED = "received"
+    HELD = "held"
+    REFUSED = "refused"
+    DELIVERING = "delivering"
+    PARTLY_DELIVERED = "partly-delivered"
+    DELIVERED = "delivered"
+    RETRACTED = "retracted"
+    NOWHERE_TO_GO = "nowhere-to-go"
+    """ready, but no delivery is left: no destination is set up, or a person cancelled them all"""
+
+
 class Act(StrEnum):
     """What a delivery does in the record."""
 
@@ -103,3 +117,18 @@ class Waiver:
     by: str
     why: str
     at: datetime
+
+
+def shown(state: RecordingState, *, held: int, open_: int, done: int, withdrawn: int) -> Shown:
+    """What people see. `held`, `open_` (waiting or sending) and `done` count deliveries; `withdrawn` counts the
+    withdrawals among the done.
+    """
+    if state is not RecordingState.READY:
+        return Shown(state.value)
+    if held:
+        return Shown.HELD
+    if open_:
+        return Shown.PARTLY_DELIVERED if done else Shown.DELIVERING
+    if withdrawn:
+        return Shown.RETRACTED
+    return Shown.DELIVERED if done else Shown.NOWHERE_TO_GO

@@ -1,0 +1,58 @@
+"""The only SQL: originals, recordings, outbox, ledger, decisions, audit trail.
+
+Start at `store.py`. The four transactions: T1 `receive`, T2 `finish_intake`, T3 `claim_delivery`, T4 `answer`.
+"""
+
+from gateway.store.anchor import outside_heads
+from gateway.store.store import Store
+from gateway.store.values import (
+    DeliveryClaim,
+    Detail,
+    HeldIntake,
+    IntakeClaim,
+    KnownRecording,
+    NewDelivery,
+    ReadyIntake,
+    Receipt,
+)
+from gateway.store.views import (
+    Ambiguous,
+    Counts,
+    Decided,
+    Decision,
+    DeliveryStory,
+    DestinationState,
+    Health,
+    HeldItem,
+    HeldKind,
+    NotFound,
+    NotPossible,
+    Overview,
+    Story,
+)
+
+__all__ = [
+    "Ambiguous",
+    "Counts",
+    "Decided",
+    "Decision",
+    "DeliveryClaim",
+    "DeliveryStory",
+    "DestinationState",
+    "Detail",
+    "Health",
+    "HeldIntake",
+    "HeldItem",
+    "HeldKind",
+    "IntakeClaim",
+    "KnownRecording",
+    "NewDelivery",
+    "NotFound",
+    "NotPossible",
+    "Overview",
+    "ReadyIntake",
+    "Receipt",
+    "Store",
+    "Story",
+    "outside_heads",
+]

@@ -1,0 +1,155 @@
+"""What a named person decides about held work: let it pass, or refuse it."""
+
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Row, insert, select, update
+
+from gateway.model import DeliveryState, Event, EventKind, RecordingState
+from gateway.store.database import Part
+from gateway.store.rows import hold_from, keyed_hash
+from gateway.store.tables import decisions, deliveries, filed, recordings
+from gateway.store.trail import append
+from gateway.store.views import Decided, NotPossible
+
+_R, _D = recordings.c, deliveries.c
+_FREED: dict[str, Any] = {"hold": None, "worker": None, "lease_until": None, "attempt": 0}
+_UNKNOWN = NotPossible("There is no recording or delivery with this number.")
+_IN_RECORD = NotPossible(
+    "Part of it is in the record already, or may be; it can be withdrawn (retract), not refused."
+)
+
+
+class Decisions(Part):
+    """The store's side of deciding. Each decision is audited; the audit trail holds who, what and a keyed hash of
+    the reason. The reason's words, which may name a person, stay in the table of decisions.
+    """
+
+    def release(self, target: str, by: str, why: str, now: datetime) -> Decided | NotPossible:
+        """Let a held recording be worked on again, or a held delivery be sent again.
+
+        The rule of its hold is waived from now on, for this recording or delivery only. A hold without a rule
+        cannot be waived: it is simply tried again. A refused recording is taken back to where it was.
+        """
+        with self._database.writing() as connection:
+            if (row := _find(connection, deliveries, target)) is not None:
+                return self._release_delivery(connection, row, by, why, now)
+            if (row := _find(connection, recordings, target)) is not None:
+                return self._release_recording(connection, row, by, why, now)
+        return _UNKNOWN
+
+    def refuse(self, target: str, by: str, why: str, now: datetime) -> Decided | NotPossible:
+        """Refuse a recording (its open and held deliveries are cancelled), or cancel one held or waiting delivery.
+
+        Not possible once anything of it is in the record, or may be.
+        """
+        with self._database.writing() as connection:
+            if (row := _find(connection, deliveries, target)) is not None:
+                return self._refuse_delivery(connection, row, by, why, now)
+            if (row := _find(connection, recordings, target)) is not None:
+                return self._refuse_recording(connection, row, by, why, now)
+        return _UNKNOWN
+
+    def _release_delivery(
+        self, connection: Connection, row: Row[Any], by: str, why: str, now: datetime
+    ) -> Decided | NotPossible:
+        hold = hold_from(row.hold)
+        if row.state is not DeliveryState.HELD or hold is None:
+            return NotPossible(f"This delivery is not held; it is {row.state}.")
+        values = {**_FREED, "state": DeliveryState.WAITING, "due": now, "changed_at": now}
+        connection.execute(update(deliveries).where(_D.id == row.id).values(values))
+        self._note(connection, EventKind.RELEASED, row.recording_id, row.id, hold.rule, by, why, now)
+        return Decided(row.recording_id, hold.rule)
+
+    def _release_recording(
+        self, connection: Connection, row: Row[Any], by: str, why: str, now: datetime
+    ) -> Decided | NotPossible:
+        if row.state not in (RecordingState.HELD, RecordingState.REFUSED):
+            return NotPossible(f"This recording is not held; it is {row.state}. A delivery of it may be held.")
+        hold = hold_from(row.hold)
+        rule = hold.rule if hold is not None and row.state is RecordingState.HELD else ""
+        cancelled = (_D.recording_id == row.id) & (_D.state == DeliveryState.CANCELLED)
+        again = update(deliveries).where(cancelled).values(state=DeliveryState.WAITING, due=now, changed_at=now)
+        back = RecordingState.READY if connection.execute(again).rowcount else RecordingState.RECEIVED
+        connection.execute(
+            update(recordings)
+            .where(_R.id == row.id)
+            .values({**_FREED, "state": back, "fence": row.fence + 1, "changed_at": now})
+        )
+        self._note(connection, EventKind.RELEASED, row.id, None, rule, by, why, now)
+        return Decided(row.id, rule)
+
+    def _refuse_delivery(
+        self, connection: Connection, row: Row[Any], by: str, why: str, now: datetime
+    ) -> Decided | NotPossible:
+        if row.state not in (DeliveryState.HELD, DeliveryState.WAITING):
+            return NotPossible(f"This delivery is {row.state}; only what is held or waits can be refused.")
+        if _in_record(connection, _D.id == row.id):
+            return _IN_RECORD
+        _cancel(connection, _D.id == row.id, now)
+        self._note(connection, EventKind.REFUSED, row.recording_id, row.id, "", by, why, now)
+        return Decided(row.recording_id)
+
+    def _refuse_recording(
+        self, connection: Connection, row: Row[Any], by: str, why: str, now: datetime
+    ) -> Decided | NotPossible:
+        if row.state is RecordingState.REFUSED:
+            return NotPossible("This recording was refused before.")
+        if _in_record(connection, _D.recording_id == row.id):
+            return _IN_RECORD
+        _cancel(connection, _D.recording_id == row.id, now)
+        connection.execute(
+            update(recordings)
+            .where(_R.id == row.id)
+            .values({**_FREED, "state": RecordingState.REFUSED, "fence": row.fence + 1, "changed_at": now})
+        )
+        self._note(connection, EventKind.REFUSED, row.id, None, "", by, why, now)
+        return Decided(row.id)
+
+    def _note(
+        self,
+        connection: Connection,
+        verdict: EventKind,
+        recording_id: str,
+        delivery_id: str | None,
+        rule: str,
+        by: str,
+        why: str,
+        now: datetime,
+    ) -> None:
+        connection.execute(
+            insert(decisions).values(
+                recording_id=recording_id,
+                delivery_id=delivery_id,
+                verdict=verdict,
+                rule=rule,
+                by=by,
+                why=why,
+                at=now,
+            )
+        )
+        detail: dict[str, object] = {"rule": rule, "why": keyed_hash(self._database.key, why)}
+        if delivery_id is not None:
+            detail["delivery"] = delivery_id
+        append(connection, [Event(kind=verdict, at=now, actor=by, recording=recording_id, detail=detail)])
+
+
+def _find(connection: Connection, table: Any, target: str) -> Row[Any] | None:
+    return connection.execute(select(table).where(table.c.id == target)).one_or_none()
+
+
+def _in_record(connection: Connection, which: Any) -> bool:
+    """Is anything of these deliveries in a record, or may it be?"""
+    ledger = (filed.c.recording_id == _D.recording_id) & (filed.c.destination == _D.destination)
+    perhaps = (
+        _D.state.in_([DeliveryState.SENDING, DeliveryState.DONE])
+        | _D.outcome_unknown
+        | select(filed.c.resource_id).where(ledger).exists()
+    )
+    return connection.execute(select(_D.id).where(which, perhaps).limit(1)).first() is not None
+
+
+def _cancel(connection: Connection, which: Any, now: datetime) -> None:
+    open_ = _D.state.in_([DeliveryState.WAITING, DeliveryState.HELD])
+    values = {**_FREED, "state": DeliveryState.CANCELLED, "changed_at": now}
+    connection.execute(update(deliveries).where(which, open_).values(values))

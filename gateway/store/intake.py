@@ -1,0 +1,196 @@
+"""T1 and T2: a file is taken in; it is worked on, and becomes ready or held."""
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from hashlib import sha256
+from typing import Any
+
+from sqlalchemy import Connection, Row, insert, select, update
+
+from gateway.errors import LeaseLost
+from gateway.model import DeliveryState, Event, EventKind, RecordingState
+from gateway.store.database import Part, database_now
+from gateway.store.rows import hold_text, instants_from, instants_text, keyed_hash, opaque_id, waivers_of
+from gateway.store.tables import deliveries, originals, recordings
+from gateway.store.trail import append
+from gateway.store.values import HeldIntake, IntakeClaim, KnownRecording, ReadyIntake, Receipt
+
+_R = recordings.c
+
+
+class Intake(Part):
+    """The store's side of taking in."""
+
+    def receive(self, content: bytes, name: str, now: datetime, actor: str) -> Receipt:
+        """T1: original, row and audit entry in one transaction. Only afterwards may the file be moved.
+
+        The same bytes again change nothing but the audit trail. The trail gets a keyed hash of the file's name,
+        as names of files often hold names of people; the name itself stays in the row.
+        """
+        key, digest = self._database.key, sha256(content).hexdigest()
+        recording_id = opaque_id(key, "recording", digest)
+        detail: dict[str, object] = {"sha256": digest, "bytes": len(content), "name": keyed_hash(key, name)}
+        with self._database.writing() as connection:
+            state = connection.execute(select(_R.state).where(_R.sha256 == digest)).scalar_one_or_none()
+            kind = EventKind.RECEIVED if state is None else EventKind.SEEN_AGAIN
+            append(connection, [Event(kind=kind, at=now, actor=actor, recording=recording_id, detail=detail)])
+            if state is None:
+                _insert(connection, recording_id, digest, name, content, now)
+        return Receipt(recording_id=recording_id, state=state or RecordingState.RECEIVED, again=state is not None)
+
+    def claim_received(self, worker: str, lease: timedelta, now: datetime) -> IntakeClaim | None:
+        """Lease the oldest received recording that nobody works on; None where there is none.
+
+        A lease that ran out (the worker died or hangs) is claimable again; that is audited as `recovered`.
+        """
+        with self._database.writing() as connection:
+            row = connection.execute(_oldest_free()).one_or_none()
+            if row is None:
+                return None
+            attempt, fence = row.attempt + 1, row.fence + 1
+            connection.execute(
+                update(recordings)
+                .where(_R.number == row.number)
+                .values(
+                    attempt=attempt, fence=fence, worker=worker, lease_until=database_now() + lease.total_seconds()
+                )
+            )
+            if row.lease_until is not None:
+                detail: dict[str, object] = {"step": "intake", "attempt": attempt}
+                append(
+                    connection,
+                    [Event(kind=EventKind.RECOVERED, at=now, actor=worker, recording=row.id, detail=detail)],
+                )
+            return IntakeClaim(
+                recording_id=row.id,
+                name=row.name,
+                content=row.content,
+                attempt=attempt,
+                fence=fence,
+                waivers=waivers_of(connection, row.id),
+                issue=row.issue,
+                received_at=row.received_at,
+            )
+
+    def finish_intake(self, claim: IntakeClaim, outcome: ReadyIntake | HeldIntake, now: datetime, actor: str) -> bool:
+        """T2: the outcome, its outbox rows and its audit entries in one transaction.
+
+        False (nothing stored, the claim still holds): `outcome.known` is out of date, as another recording of
+        this person became ready meanwhile; ask `same_person` again and decide anew. Raises LeaseLost where the
+        claim has passed to another worker or a person decided meanwhile.
+        """
+        with self._database.writing() as connection:
+            if isinstance(outcome, ReadyIntake) and outcome.known is not None:
+                known = {k.recording_id for k in _ready_of(connection, outcome.person_key)}
+                if known - {claim.recording_id} != outcome.known - {claim.recording_id}:
+                    return False
+            _set_state(connection, claim, outcome, now)
+            if isinstance(outcome, ReadyIntake):
+                _enqueue(connection, self._database.key, claim, outcome, now)
+            append(connection, _events(claim, outcome, now, actor))
+        return True
+
+    def same_person(self, person_key: str) -> tuple[KnownRecording, ...]:
+        """The person's recordings that became ready and were not refused, oldest first.
+
+        Held ones are not told of: a corrected export must not be held because its faulty forerunner was.
+        """
+        with self._database.reading() as connection:
+            return tuple(_ready_of(connection, person_key))
+
+
+def _insert(connection: Connection, recording_id: str, digest: str, name: str, content: bytes, now: datetime) -> None:
+    connection.execute(insert(originals).values(sha256=digest, content=content, stored_at=now))
+    connection.execute(
+        insert(recordings).values(
+            id=recording_id,
+            sha256=digest,
+            name=name.encode("utf-8", "backslashreplace").decode("utf-8"),  # names are bytes to the file system
+            state=RecordingState.RECEIVED,
+            received_at=now,
+            changed_at=now,
+            issue=1,
+            attempt=0,
+            fence=0,
+        )
+    )
+
+
+def _oldest_free() -> Any:
+    free = _R.lease_until.is_(None) | (_R.lease_until <= database_now())
+    return (
+        select(recordings, originals.c.content)
+        .join(originals, originals.c.sha256 == _R.sha256)
+        .where(_R.state == RecordingState.RECEIVED, free)
+        .order_by(_R.number)
+        .limit(1)
+        .with_for_update(skip_locked=True, of=recordings)
+    )
+
+
+def _set_state(connection: Connection, claim: IntakeClaim, outcome: ReadyIntake | HeldIntake, now: datetime) -> None:
+    values: dict[str, object] = {"changed_at": now, "worker": None, "lease_until": None, "facts": outcome.facts}
+    if isinstance(outcome, ReadyIntake):
+        values |= {"state": RecordingState.READY, "hold": None, "instants": instants_text(outcome.instants)}
+        values |= {name: getattr(outcome, name) for name in ("key", "person_key", "serial", "began", "ended")}
+    else:
+        values |= {"state": RecordingState.HELD, "hold": hold_text(outcome.hold)}
+    mine = (_R.id == claim.recording_id) & (_R.fence == claim.fence) & (_R.state == RecordingState.RECEIVED)
+    if connection.execute(update(recordings).where(mine).values(values)).rowcount != 1:
+        raise LeaseLost("the recording is worked on elsewhere, or a person decided meanwhile")
+
+
+def _enqueue(connection: Connection, key: bytes, claim: IntakeClaim, outcome: ReadyIntake, now: datetime) -> None:
+    rows = [
+        {
+            "id": opaque_id(key, "delivery", claim.recording_id, new.destination, new.act.value),
+            "recording_id": claim.recording_id,
+            "destination": new.destination,
+            "act": new.act,
+            "person_key": outcome.person_key,
+            "content": new.content,
+            "state": DeliveryState.WAITING,
+            "created_at": now,
+            "changed_at": now,
+            "due": now,
+            "outcome_unknown": False,
+            "attempt": 0,
+            "fence": 0,
+        }
+        for new in outcome.deliveries
+    ]
+    if rows:
+        connection.execute(insert(deliveries), rows)
+
+
+def _events(claim: IntakeClaim, outcome: ReadyIntake | HeldIntake, now: datetime, actor: str) -> Iterator[Event]:
+    closing: dict[str, object]
+    if isinstance(outcome, ReadyIntake):
+        kind = EventKind.READY
+        closing = {"destinations": sorted(new.destination for new in outcome.deliveries)}
+    else:
+        kind = EventKind.HELD
+        closing = {"reason": outcome.hold.reason.value, "rule": outcome.hold.rule}
+    for step, detail in (*outcome.events, (kind, closing)):
+        yield Event(kind=step, at=now, actor=actor, recording=claim.recording_id, detail=detail)
+
+
+def _ready_of(connection: Connection, person_key: str) -> Iterator[KnownRecording]:
+    rows = connection.execute(
+        select(recordings).where(_R.person_key == person_key, _R.state == RecordingState.READY).order_by(_R.number)
+    )
+    for row in rows.all():
+        yield _known(row)
+
+
+def _known(row: Row[Any]) -> KnownRecording:
+    return KnownRecording(
+        recording_id=row.id,
+        key=row.key,
+        state=row.state,
+        serial=row.serial,
+        began=row.began,
+        ended=row.ended,
+        instants=instants_from(row.instants),
+        issue=row.issue,
+    )

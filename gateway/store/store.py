@@ -1,0 +1,55 @@
+"""The store as the rest of the gateway sees it: one object, written in parts."""
+
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from gateway.errors import StoreError
+from gateway.store.anchor import Anchors
+from gateway.store.database import Database
+from gateway.store.decide import Decisions
+from gateway.store.intake import Intake
+from gateway.store.look import Look
+from gateway.store.outbox import Outbox
+from gateway.store.overview import Overviews
+from gateway.store.trail import Trail
+
+
+class Store(Intake, Outbox, Decisions, Look, Overviews, Trail, Anchors):
+    """All durable state, in one database.
+
+    `Intake`: receive, claim_received, finish_intake, same_person. `Outbox`: claim_delivery, note_filed, answer,
+    ledger. `Decisions`: release, refuse. `Look`: held, find, find_held, story, original. `Overviews`: overview,
+    counts, next_due, set_health, health. `Trail`: record, audit_entries, head. `Anchors`: anchor, heads.
+
+    One Store may be used from several threads (see `database.py`), and one place by several processes of one
+    machine. Every method is one transaction; each may raise StoreError where the database cannot be used.
+    """
+
+    @classmethod
+    def open(cls, place: str | Path) -> Self:
+        """Open the store at a path (or `sqlite:///PATH`), make it where there is none, bring it up to date.
+
+        Raises StoreError for a store made by a newer version, for a network share, and where it cannot be used.
+        """
+        text = str(place)
+        if "://" in text and not text.startswith("sqlite:///"):
+            raise StoreError(f"The store address must be a path or begin with sqlite:///, not {text.split(':')[0]}.")
+        return cls(Database(Path(text.removeprefix("sqlite:///"))))
+
+    @property
+    def key(self) -> bytes:
+        """The store's own secret of 32 bytes, made once: opaque ids are derived from it."""
+        return self._database.key
+
+    def close(self) -> None:
+        """Close all connections; the store is not to be used afterwards."""
+        self._database.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()

@@ -1,0 +1,191 @@
+"""The tables as queries see them. `migrations.py` makes them; a test holds the two together.
+
+`originals`   the exported files, byte for byte, by SHA-256
+`recordings`  one row per original: its state, what was read from it, who works on it (lease, fence)
+`deliveries`  the outbox: recording × destination × act, with the content to send
+`filed`       the ledger: what each destination holds under our resource ids
+`decisions`   what named persons decided; those that let a rule pass are the waivers
+`audit`, `audit_head`, `heads`   the hash chain, its last link, signed heads
+`health`      last known state of the running parts
+`meta`        schema number and the store's own key
+"""
+
+from datetime import UTC, datetime, timedelta
+from enum import StrEnum
+from typing import Any
+
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    Column,
+    Dialect,
+    Double,
+    Integer,
+    LargeBinary,
+    MetaData,
+    Table,
+    Text,
+    TypeDecorator,
+)
+
+from gateway.model import Act, DeliveryState, EventKind, RecordingState, Way
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MICROSECOND = timedelta(microseconds=1)
+
+
+class Instant(TypeDecorator[datetime]):
+    """Whole microseconds since 1970 UTC: exact, and compares the same in every database. Only aware times."""
+
+    impl = BigInteger
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> int | None:  # noqa: ARG002
+        """An aware time to microseconds."""
+        return None if value is None else (value - _EPOCH) // _MICROSECOND
+
+    def process_result_value(self, value: Any | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
+        """Microseconds to a time in UTC."""
+        return None if value is None else _EPOCH + value * _MICROSECOND
+
+
+class Listed(TypeDecorator[StrEnum]):
+    """A member of a closed list, stored as its text."""
+
+    impl = Text
+    cache_ok = True
+
+    def __init__(self, members: type[StrEnum]) -> None:
+        super().__init__()
+        self.members = members
+
+    def process_bind_param(self, value: StrEnum | None, dialect: Dialect) -> str | None:  # noqa: ARG002
+        """A member to its text."""
+        return None if value is None else value.value
+
+    def process_result_value(self, value: Any | None, dialect: Dialect) -> StrEnum | None:  # noqa: ARG002
+        """Text to the member; ValueError for a text that is not on the list."""
+        return None if value is None else self.members(value)
+
+
+metadata = MetaData()
+
+
+def _column(name: str, kind: Any, *, null: bool = False, key: bool = False) -> Column[Any]:
+    return Column(name, kind, primary_key=key, nullable=null)
+
+
+_Number = BigInteger().with_variant(Integer, "sqlite")
+
+meta = Table("meta", metadata, _column("name", Text, key=True), _column("value", Text))
+
+originals = Table(
+    "originals",
+    metadata,
+    _column("sha256", Text, key=True),
+    _column("content", LargeBinary),
+    _column("stored_at", Instant),
+)
+
+recordings = Table(
+    "recordings",
+    metadata,
+    _column("number", _Number, key=True),
+    _column("id", Text),
+    _column("sha256", Text),
+    _column("name", Text),
+    _column("state", Listed(RecordingState)),
+    _column("received_at", Instant),
+    _column("changed_at", Instant),
+    _column("issue", Integer),
+    _column("key", Text, null=True),
+    _column("person_key", Text, null=True),
+    _column("serial", Text, null=True),
+    _column("began", Instant, null=True),
+    _column("ended", Instant, null=True),
+    _column("instants", Text, null=True),
+    _column("facts", LargeBinary, null=True),
+    _column("hold", Text, null=True),
+    _column("attempt", Integer),
+    _column("fence", Integer),
+    _column("worker", Text, null=True),
+    _column("lease_until", Double, null=True),
+)
+
+deliveries = Table(
+    "deliveries",
+    metadata,
+    _column("number", _Number, key=True),
+    _column("id", Text),
+    _column("recording_id", Text),
+    _column("destination", Text),
+    _column("act", Listed(Act)),
+    _column("person_key", Text),
+    _column("content", LargeBinary),
+    _column("state", Listed(DeliveryState)),
+    _column("created_at", Instant),
+    _column("changed_at", Instant),
+    _column("due", Instant),
+    _column("way", Listed(Way), null=True),
+    _column("outcome_unknown", Boolean),
+    _column("answer", Text, null=True),
+    _column("hold", Text, null=True),
+    _column("attempt", Integer),
+    _column("fence", Integer),
+    _column("worker", Text, null=True),
+    _column("lease_until", Double, null=True),
+)
+
+filed = Table(
+    "filed",
+    metadata,
+    _column("destination", Text, key=True),
+    _column("resource_id", Text, key=True),
+    _column("recording_id", Text),
+    _column("resource_type", Text),
+    _column("server_id", Text),
+    _column("version", Text, null=True),
+    _column("content_hash", Text),
+    _column("status", Text),
+    _column("changed_at", Instant),
+)
+
+decisions = Table(
+    "decisions",
+    metadata,
+    _column("number", _Number, key=True),
+    _column("recording_id", Text),
+    _column("delivery_id", Text, null=True),
+    _column("verdict", Listed(EventKind)),
+    _column("rule", Text),
+    _column("by", Text),
+    _column("why", Text),
+    _column("at", Instant),
+)
+
+audit = Table(
+    "audit",
+    metadata,
+    Column("seq", _Number, primary_key=True, autoincrement=False),
+    _column("at", Text),
+    _column("kind", Text),
+    _column("actor", Text),
+    _column("recording", Text, null=True),
+    _column("commitment", Text),
+    _column("previous", Text),
+    _column("hash", Text),
+    _column("salt", LargeBinary, null=True),
+    _column("detail", LargeBinary, null=True),
+)
+
+audit_head = Table(
+    "audit_head",
+    metadata,
+    Column("only", Integer, primary_key=True, autoincrement=False),
+    _column("seq", _Number),
+    _column("hash", Text),
+)
+
+heads = Table("heads", metadata, _column("number", _Number, key=True), _column("line", Text))
+
+health = Table("health", metadata, _column("name", Text, key=True), _column("at", Instant), _column("detail", Text))

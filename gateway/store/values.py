@@ -1,0 +1,108 @@
+"""What goes into the store and comes out of it while work is done."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from gateway.model import Act, EventKind, Hold, RecordingState, Waiver, Way
+
+Detail = dict[str, object]
+"""Detail of an audited step: codes, counts, hashes, identifiers; JSON-ready."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Receipt:
+    """A file was taken in. `again`: the same bytes were known already, `state` says what became of them."""
+
+    recording_id: str
+    state: RecordingState
+    again: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IntakeClaim:
+    """A received recording, leased to one worker. `attempt` counts from 1; `fence` tells the claims apart."""
+
+    recording_id: str
+    name: str
+    content: bytes
+    attempt: int
+    fence: int
+    waivers: tuple[Waiver, ...]
+    issue: int
+    received_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewDelivery:
+    """One row of the outbox: the content that every attempt will send."""
+
+    destination: str
+    act: Act
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadyIntake:
+    """Read, examined, composed. `instants`: times of all rows in whole seconds since 1970 UTC, rising.
+
+    `facts` is the JSON of the preview. `events` are the audited steps that led here; the store adds the closing
+    `ready` itself. `known`: ids of the recordings that `same_person` told of when this outcome was decided; None
+    asks for no check.
+    """
+
+    key: str
+    person_key: str
+    serial: str | None
+    began: datetime
+    ended: datetime
+    instants: tuple[int, ...]
+    facts: bytes
+    events: tuple[tuple[EventKind, Detail], ...]
+    deliveries: tuple[NewDelivery, ...]
+    known: frozenset[str] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldIntake:
+    """Waits for a person. `facts` is the JSON of the preview, None where nothing could be read. The store adds
+    the closing `held` to `events` itself.
+    """
+
+    hold: Hold
+    facts: bytes | None
+    events: tuple[tuple[EventKind, Detail], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownRecording:
+    """A ready recording of one person, for telling whether a new file is the same recording. `issue` is the one
+    it was made with; `instants` as in `ReadyIntake`.
+    """
+
+    recording_id: str
+    key: str
+    state: RecordingState
+    serial: str | None
+    began: datetime
+    ended: datetime
+    instants: tuple[int, ...]
+    issue: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeliveryClaim:
+    """A delivery, leased to one worker. `way` is None until something was filed. `outcome_unknown`: an earlier
+    attempt may have stored something; ask first. `waivers` are those of this delivery and of its recording.
+    """
+
+    delivery_id: str
+    recording_id: str
+    destination: str
+    act: Act
+    content: bytes
+    attempt: int
+    fence: int
+    way: Way | None
+    outcome_unknown: bool
+    waivers: tuple[Waiver, ...]
+    lease: timedelta
