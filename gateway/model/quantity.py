@@ -2,6 +2,7 @@
 
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
+from math import isqrt
 from typing import NewType
 
 Tenths = NewType("Tenths", int)
@@ -30,6 +31,16 @@ def reported(numerator: int, denominator: int, places: int = 1) -> Decimal:
     if 2 * rest >= abs(denominator):
         quotient += 1
     return Decimal(sign * quotient).scaleb(-places)
+
+
+def reported_root(numerator: int, denominator: int, places: int = 1) -> Decimal:
+    """Square root of `numerator / denominator`, rounded half up to `places` decimals, without any float.
+
+    Rests on floor(2·√x) = isqrt(floor(4·x)). Raises ZeroDivisionError for a denominator of 0 and ValueError for a
+    negative ratio.
+    """
+    doubled = isqrt(4 * numerator * 100**places // denominator)
+    return Decimal((doubled + 1) // 2).scaleb(-places)
 
 
 def rounded(value: float, places: int = 1) -> Decimal:

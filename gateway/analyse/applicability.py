@@ -1,0 +1,86 @@
+"""Which rules produced the numbers, and whether limits may be applied to this person and this recording at all."""
+
+from datetime import date
+
+from gateway.analyse.words import Origin, Why
+from gateway.mapping.guideline import Guideline
+from gateway.mapping.rules import Rules
+from gateway.mapping.studies import NEEDS
+from gateway.model import (
+    Adequacy,
+    Examined,
+    PeriodName,
+    Recording,
+    RuleSet,
+    Use,
+    Verdict,
+    WindowOrigin,
+)
+
+_ORIGINS = {
+    WindowOrigin.DIARY: Origin.DIARY,
+    WindowOrigin.MARKED: Origin.MARKED,
+    WindowOrigin.SITE: Origin.SITE,
+    WindowOrigin.GUIDELINE: Origin.GUIDELINE,
+}
+
+
+def rule_set(recording: Recording, origin: WindowOrigin, rules: Rules) -> RuleSet:
+    """The rules in words, and whether limits may be applied (`interpreted`, `why_not`)."""
+    guideline = rules.guideline
+    why_not = _why_not(recording, rules)
+    return RuleSet(
+        guideline=guideline.id,
+        guideline_title=guideline.title,
+        limits=rules.limits.title,
+        deciding_mean=guideline.deciding_mean,
+        windows_text=_ORIGINS[origin].format(guideline=guideline.short),
+        approved_locally=guideline.approved_by,
+        interpreted=not why_not,
+        why_not=why_not,
+    )
+
+
+def _why_not(recording: Recording, rules: Rules) -> str:
+    guideline = rules.guideline
+    pregnant = recording.circumstances.pregnancy_weeks is not None
+    if pregnant and guideline.context != "pregnancy":
+        return Why.PREGNANT.format(guideline=guideline.short)
+    if guideline.context == "pregnancy" and not pregnant:
+        return Why.NOT_PREGNANT.format(guideline=guideline.short)
+    if recording.person.birth_date is None:
+        return Why.AGE_UNKNOWN.value
+    least = lowest_age(guideline, rules.lowest_age)
+    if age(recording.person.birth_date, recording.began.date()) < least:
+        return Why.TOO_YOUNG.format(guideline=guideline.short, age=least)
+    return ""
+
+
+def lowest_age(guideline: Guideline, site: int | None) -> int:
+    """The guideline's lowest age, which a site may raise but never lower."""
+    return max(guideline.lowest_age, site or 0)
+
+
+def age(born: date, on: date) -> int:
+    """Whole years; a birthday on 29 February is reached on 1 March of a common year."""
+    return on.year - born.year - ((on.month, on.day) < (born.month, born.day))
+
+
+def irregular(recording: Recording, examined: Examined) -> bool:
+    """Is the pulse irregular: a fact of the file, or at least 20 per cent of the valid readings marked so?"""
+    valid = [judged.reading for judged in examined.judged if judged.use is Use.VALID]
+    marked = sum(reading.irregular is True for reading in valid)
+    share = bool(valid) and 100 * marked >= NEEDS.irregular_percent * len(valid)
+    return recording.circumstances.irregular_pulse is True or share
+
+
+def may_interpret(adequacy: Adequacy, period: PeriodName, day: int) -> bool:
+    """May the mean of a period be held against a limit?
+
+    Never when the recording is not adequate; the period itself needs its own counts, and statements on the night
+    need 20 awake and 7 asleep valid readings.
+    """
+    count = adequacy.count(period, day)
+    if adequacy.verdict is Verdict.NOT_ADEQUATE or count is None or not (count.filed and count.adequate):
+        return False
+    return adequacy.dip_ready if period is PeriodName.ASLEEP else True

@@ -1,0 +1,137 @@
+"""The short narrative: what a clinician reads first, most important first.
+
+Order: local review rule, irregular pulse, good enough or not, why values stand alone, awake, asleep, 24 hours, dip,
+patterns, cautions.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from gateway.analyse.interpret import deciding, limit_of, raised
+from gateway.analyse.statements import Ground
+from gateway.analyse.words import MEANS, Sentence, pair, readings
+from gateway.model import Adequacy, Finding, Interpretation, PeriodName, Review, Subject, Verdict, Windows
+
+_ORDER = (PeriodName.AWAKE, PeriodName.ASLEEP, PeriodName.WHOLE)
+_LATER = (Subject.SYSTOLIC_DIP, Subject.PATTERN, Subject.CLINIC_PATTERN, Subject.LOW_PRESSURE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """Everything that the narrative draws on. `said` are the statements, `noticed` findings of the analysis."""
+
+    ground: Ground
+    review: Review
+    windows: Windows
+    said: Sequence[Interpretation]
+    noticed: Sequence[Finding]
+    irregular: bool
+
+
+def conclude(told: Told) -> tuple[str, ...]:
+    """Sentences of the closed list, and the site's own review sentence before them."""
+    return (
+        *_first(told),
+        *(sentence for period in _ORDER for sentence in _averages(told, period)),
+        *_dips(told),
+        *_cautions(told),
+    )
+
+
+def _first(told: Told) -> Iterator[str]:
+    if told.review.sentence:
+        yield told.review.sentence
+    if told.irregular:
+        yield Sentence.IRREGULAR
+    yield _adequacy(told.ground.adequacy)
+    if not told.ground.ruled.interpreted:
+        yield Sentence.NOT_INTERPRETED.format(why=told.ground.ruled.why_not)
+
+
+def _adequacy(adequacy: Adequacy) -> str:
+    if adequacy.verdict is Verdict.NOT_ADEQUATE:
+        return Sentence.NOT_ADEQUATE.format(rule=adequacy.rule, reasons=" ".join(adequacy.reasons))
+    if adequacy.verdict is Verdict.NOT_PROVEN:
+        return Sentence.NOT_PROVEN.format(rule=adequacy.rule, reasons=" ".join(adequacy.reasons)).strip()
+    return Sentence.ADEQUATE.format(rule=adequacy.rule, counts="; ".join(_counts(adequacy)))
+
+
+def _counts(adequacy: Adequacy) -> Iterator[str]:
+    days = max((count.day for count in adequacy.counts), default=1)
+    for count in adequacy.counts:
+        if count.period is not PeriodName.WHOLE:
+            continue
+        day = f"day {count.day}: " if days > 1 else ""
+        if count.scheduled is None:
+            yield f"{day}{readings(count.valid)}"
+        else:
+            yield f"{day}{count.valid} of {count.scheduled} scheduled readings valid ({count.percent} %)"
+
+
+def _averages(told: Told, period: PeriodName) -> Iterator[str]:
+    """The statement on the pair, or the bare values where nothing may be said; each day in turn."""
+    for (name, day), place in told.ground.places.items():
+        if name is not period:
+            continue
+        said = [i.text for i in told.said if i.subject is Subject.PRESSURE and (i.period, i.day) == (name, day)]
+        yield from said or [_value(told, period, day, place)]
+        if period is PeriodName.WHOLE:
+            yield from _sides(told, day, place, bool(said))
+
+
+def _value(told: Told, period: PeriodName, day: int, place: str) -> str:
+    means = told.ground.numbers.deciding_pair(period, day)
+    if means is None:
+        return Sentence.NO_VALUE.format(place=place)
+    return Sentence.VALUE.format(
+        place=place,
+        value=pair(means.systolic, means.diastolic),
+        count=readings(told.ground.numbers.count(period, day)),
+    )
+
+
+def _sides(told: Told, day: int, place: str, interpreted: bool) -> Iterator[str]:
+    """Said when the two 24-hour means fall on different sides of the deciding limit."""
+    arithmetic, hourly = told.ground.numbers.arithmetic(PeriodName.WHOLE, day), told.ground.numbers.hourly(day)
+    limits = told.ground.guideline.of(PeriodName.WHOLE)
+    if not interpreted or limits is None or arithmetic is None or hourly is None:
+        return
+    if raised(limits, arithmetic) != raised(limits, hourly):
+        yield Sentence.SIDES.format(
+            place=place,
+            arithmetic=pair(arithmetic.systolic, arithmetic.diastolic),
+            hourly=pair(hourly.systolic, hourly.diastolic),
+            limit=limit_of(deciding(limits)),
+            guideline=told.ground.guideline.short,
+            deciding=MEANS[told.ground.ruled.deciding_mean],
+        )
+
+
+def _dips(told: Told) -> Iterator[str]:
+    adequate = told.ground.adequacy.verdict is not Verdict.NOT_ADEQUATE
+    if adequate and told.ground.ruled.interpreted and not told.ground.adequacy.dip_ready:
+        yield Sentence.DIP_UNCLASSED
+    for subject in _LATER:
+        yield from (statement.text for statement in told.said if statement.subject is subject)
+
+
+def _cautions(told: Told) -> Iterator[str]:
+    yield from (finding.sentence for finding in told.noticed)
+    if told.windows.sleep_by_day:
+        yield Sentence.SLEPT_BY_DAY
+    if not told.ground.ruled.interpreted or told.ground.adequacy.verdict is Verdict.NOT_ADEQUATE:
+        return
+    for hours in told.ground.short_days.values():
+        yield Sentence.SHORT_DAY.format(hours=hours)
+    if told.ground.circumstances.treated is not False:
+        yield Sentence.TREATED if told.ground.circumstances.treated else Sentence.TREATMENT_UNKNOWN
+        if told.ground.guideline.treatment_note:
+            yield told.ground.guideline.treatment_note
+    if told.ground.guideline.approved_by:
+        yield Sentence.APPROVED.format(
+            guideline=told.ground.guideline.short,
+            approver=told.ground.guideline.approved_by,
+            date=told.ground.guideline.approved_on,
+        )
+    elif told.ground.guideline.unverified:
+        yield Sentence.UNVERIFIED.format(guideline=told.ground.guideline.short)

@@ -1,0 +1,122 @@
+"""Every statistic of one recording, period by period and day by day."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from gateway.analyse.averages import averages, loads
+from gateway.analyse.columns import Cells, Columns, Seconds, between, cells, columns, instant
+from gateway.analyse.dipping import dips
+from gateway.analyse.numbers import Numbers
+from gateway.analyse.rhythm import rhythm
+from gateway.analyse.stating import Place
+from gateway.analyse.stiffness import stiffness
+from gateway.analyse.surge import first_hour, surges
+from gateway.analyse.tally import Tally, tallies
+from gateway.analyse.variability import variability, weighted
+from gateway.mapping.guideline import Guideline
+from gateway.model import Adequacy, Judged, Period, PeriodName, Recording, Statistic, Windows
+
+Spot = tuple[PeriodName, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cut:
+    """A recording cut into its periods, with the sums of each. `tally` is in the order of the windows' periods."""
+
+    table: Columns
+    cells: Cells
+    windows: Windows
+    tally: Mapping[Spot, Tally]
+
+    @property
+    def days(self) -> tuple[int, ...]:
+        """Days of the recording, 1 for the first 24 hours."""
+        return tuple(sorted({period.day for period in self.windows.periods}))
+
+    def period(self, name: PeriodName, day: int) -> Period | None:
+        """One period of one day."""
+        return next((p for p in self.windows.periods if p.name is name and p.day == day), None)
+
+    def hours_read(self, day: int) -> int:
+        """Hours of a day that hold a valid reading."""
+        found = self.tally.get((PeriodName.WHOLE, day))
+        return found.systolic_hourly.hours if found else 0
+
+
+def cut(judged: tuple[Judged, ...], windows: Windows) -> Cut:
+    """Valid readings by period, summed."""
+    table = columns(judged)
+    parts = cells(table, windows.periods)
+    spots = ((period.name, period.day) for period in windows.periods)
+    return Cut(table=table, cells=parts, windows=windows, tally=dict(zip(spots, tallies(parts), strict=True)))
+
+
+def figures(
+    recording: Recording, whole: Cut, adequacy: Adequacy, guideline: Guideline, limited: bool, irregular: bool
+) -> Numbers:
+    """All statistics. `limited`: limits may be applied (load); `irregular`: no variability, stiffness and double
+    product."""
+    found = [
+        *_of_periods(whole, guideline, limited, irregular),
+        *first_hour(whole.table, instant(_fitted(recording))),
+        *_curves(whole, irregular),
+    ]
+    for day in whole.days:
+        found.extend(_of_day(whole, day, irregular))
+    means = Numbers.of(found, guideline.deciding_mean)
+    for day in whole.days:
+        found.extend(dips(means, adequacy, day))
+    return Numbers.of(found, guideline.deciding_mean)
+
+
+def _of_periods(whole: Cut, guideline: Guideline, limited: bool, irregular: bool) -> Iterator[Statistic]:
+    for (name, day), found in whole.tally.items():
+        place = Place(name, day)
+        yield from averages(found, place)
+        yield from variability(found, place, irregular)
+    yield from loads(whole.cells, tuple(whole.tally), guideline, limited)
+
+
+def _curves(whole: Cut, irregular: bool) -> Iterator[Statistic]:
+    """Stiffness and rhythm rest on all readings of a day."""
+    for position, period in enumerate(whole.windows.periods):
+        if period.name is not PeriodName.WHOLE:
+            continue
+        part = whole.cells.part(position)
+        yield from stiffness(whole.tally[period.name, period.day].line, period.day, irregular)
+        began = min(span.start for span in period.means)
+        yield from rhythm(part.seconds, part.systolic, part.diastolic, began, period.day)
+
+
+def _of_day(whole: Cut, day: int, irregular: bool) -> Iterator[Statistic]:
+    """Surge and weighted SD need awake and asleep of one day."""
+    waking, asleep = _main_sleep(whole, day)
+    yield from surges(whole.table, asleep, waking, day)
+    by_day, by_night = whole.tally.get((PeriodName.AWAKE, day)), whole.tally.get((PeriodName.ASLEEP, day))
+    if by_day and by_night:
+        hours = _hours(whole, PeriodName.AWAKE, day), _hours(whole, PeriodName.ASLEEP, day)
+        yield from weighted(by_day, by_night, hours, day, irregular)
+
+
+def _fitted(recording: Recording) -> datetime:
+    """Start of the first hour: the fitting, or the first attempt where that came earlier or fitting is unknown."""
+    fitted = recording.schedule.fitted_at
+    return min(fitted, recording.began) if fitted else recording.began
+
+
+def _main_sleep(whole: Cut, day: int) -> tuple[Seconds | None, Columns | None]:
+    """Waking from the longest sleep of the day that ends in a known waking, and the readings of that sleep."""
+    sleep = whole.period(PeriodName.ASLEEP, day)
+    known = {instant(moment) for moment in whole.windows.waking}
+    spans = sorted(sleep.means, key=lambda span: span.length, reverse=True) if sleep else []
+    for span in spans:
+        if instant(span.end) in known:
+            return instant(span.end), between(whole.table, instant(span.start), instant(span.end))
+    return None, None
+
+
+def _hours(whole: Cut, name: PeriodName, day: int) -> float:
+    """Real hours of a period over the full awake/asleep partition."""
+    period = whole.period(name, day)
+    return sum(span.length.total_seconds() for span in period.whole) / 3600 if period else 0.0

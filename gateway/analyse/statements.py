@@ -1,0 +1,53 @@
+"""Everything that may be said about the numbers of one recording against limits."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from gateway.analyse.applicability import may_interpret
+from gateway.analyse.dipping import dip_statements
+from gateway.analyse.interpret import interpret
+from gateway.analyse.numbers import Numbers, Pair
+from gateway.analyse.patterns import awake_against_asleep, clinic_against_outside, low_pressure
+from gateway.mapping.guideline import Guideline
+from gateway.model import Adequacy, Circumstances, Interpretation, PeriodName, RuleSet, Verdict
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """What statements rest on. `short_days` are days with too few hours for a 24-hour mean; `places` names the
+    average of each period and day."""
+
+    numbers: Numbers
+    adequacy: Adequacy
+    guideline: Guideline
+    ruled: RuleSet
+    circumstances: Circumstances
+    days: tuple[int, ...]
+    short_days: Mapping[int, int]
+    places: Mapping[tuple[PeriodName, int], str]
+
+
+def statements(ground: Ground) -> Iterator[Interpretation]:
+    """All statements, day by day; none when the recording is not adequate or limits may not be applied."""
+    if ground.ruled.interpreted and ground.adequacy.verdict is not Verdict.NOT_ADEQUATE:
+        for day in ground.days:
+            yield from _of_day(ground, day)
+
+
+def _of_day(ground: Ground, day: int) -> Iterator[Interpretation]:
+    named = {name: place for (name, of), place in ground.places.items() if of == day}
+    means = {name: found for name in named if (found := _speakable(ground, name, day))}
+    for name, found in means.items():
+        yield from interpret(name, day, found, ground.guideline, named[name])
+    if ground.adequacy.dip_ready:
+        yield from dip_statements(ground.numbers, day)
+    yield from awake_against_asleep(means, ground.guideline, day)
+    yield from clinic_against_outside(means, ground.circumstances, ground.guideline, day)
+    yield from low_pressure(means, ground.circumstances, named, day)
+
+
+def _speakable(ground: Ground, name: PeriodName, day: int) -> Pair | None:
+    """The mean of a period if it may be held against a limit."""
+    if name is PeriodName.WHOLE and day in ground.short_days:
+        return None
+    return ground.numbers.deciding_pair(name, day) if may_interpret(ground.adequacy, name, day) else None

@@ -1,0 +1,159 @@
+"""The closed list of everything that the analysis can say in words.
+
+A sentence always names the value beside its limit, and never says what a person has. What stands in braces is
+a number, a name of a guideline, or one of the short words below. A test walks the whole list.
+"""
+
+from decimal import Decimal
+from enum import StrEnum
+
+from gateway.model import PeriodName
+
+
+class Sentence(StrEnum):
+    """Templates of whole sentences."""
+
+    AT_OR_ABOVE = "{place} {value} mmHg: at or above the limit {limit} of {guideline}."
+    BELOW = "{place} {value} mmHg: below the limit {limit} of {guideline}."
+    AT_OR_ABOVE_GRADE = (
+        "{place} {value} mmHg: at or above the limit {limit} of {guideline} ({grade}, {grade_limit} and above)."
+    )
+    BELOW_GRADE = "{place} {value} mmHg: below the limit {limit} of {guideline} ({grade}, {grade_limit} and above)."
+    COMPARED_AT_OR_ABOVE = (
+        "{place} {value} mmHg: at or above {limit}, which {guideline} gives for comparison and does not decide on."
+    )
+    COMPARED_BELOW = (
+        "{place} {value} mmHg: below {limit}, which {guideline} gives for comparison and does not decide on."
+    )
+    VALUE = "{place} {value} mmHg from {count}, without interpretation."
+    NO_VALUE = "{place}: no value, because no valid reading lies in this period."
+    SIDES = (
+        "{place}: arithmetic mean {arithmetic} and mean of hourly means {hourly} mmHg lie on different sides of the "
+        "limit {limit} of {guideline}; the {deciding} decides."
+    )
+    DIP = "{component} dip {percent} % (awake {awake}, asleep {asleep} mmHg): {dip_class} ({range})."
+    DIP_UNCLASSED = "Dip not classed: this needs 20 awake and 7 asleep valid readings."
+    ASLEEP_ONLY = (
+        "Awake {awake} mmHg below {awake_limit} and asleep {asleep} mmHg at or above {asleep_limit} of {guideline}: "
+        "seen with raised pressure during sleep only, to be confirmed."
+    )
+    AWAKE_ONLY = (
+        "Awake {awake} mmHg at or above {awake_limit} and asleep {asleep} mmHg below {asleep_limit} of {guideline}: "
+        "seen with raised pressure while awake only, to be confirmed."
+    )
+    CLINIC = (
+        "Clinic {clinic} mmHg {clinic_side} {clinic_limit}, outside the clinic {means} "
+        "({guideline}): seen with {pattern}, to be confirmed."
+    )
+    LOW = "{place} {value} mmHg: below {limit} of {study} (a study, not a guideline); to be seen with symptoms."
+    ADEQUATE = "Good enough by the rule of {rule}: {counts}."
+    NOT_ADEQUATE = "Not good enough by the rule of {rule}: {reasons} Repeating the recording is advised."
+    NOT_PROVEN = "Not proven to be good enough by the rule of {rule}: {reasons}"
+    IRREGULAR = (
+        "Irregular pulse: automated values may be wrong, check by hand; "
+        "variability, stiffness and double product are not stated."
+    )
+    TREATED = "Treated: each limit is a diagnostic limit, not a treatment target."
+    TREATMENT_UNKNOWN = "Treatment not known: each limit is a diagnostic limit, not a treatment target."
+    SLEPT_BY_DAY = "Sleep was by day: awake and asleep are compared, not day and night."
+    CHECK_CLOCK = "Pressure and heart rate are both higher asleep than awake: check the clock or the sleep times."
+    APPROVED = "Limits of {guideline} approved locally by {approver} on {date}."
+    UNVERIFIED = "Not every limit of {guideline} used here was verified at its source."
+    NOT_INTERPRETED = "Values only: {why}"
+    SHORT_DAY = "Only {hours} of 24 hours hold a valid reading, so no 24-hour limit is applied."
+
+
+class Why(StrEnum):
+    """Why no limits are applied to a person."""
+
+    AGE_UNKNOWN = "the age is not known, so no limits for adults are applied."
+    TOO_YOUNG = "the limits of {guideline} are used from the age of {age} years on."
+    PREGNANT = "the limits of {guideline} are not meant for pregnancy."
+    NOT_PREGNANT = "the limits of {guideline} are meant for pregnancy only."
+
+
+class Because(StrEnum):
+    """Why there is no number. Each is a whole reason, as a statistic carries it."""
+
+    NO_READING = "not computable, because no valid reading lies in this period"
+    NO_HEART_RATE = "not computable, because no valid heart rate lies in this period"
+    NO_MEAN_PRESSURE = "not computable, because the monitor gave no mean pressure in this period"
+    ONE_READING = "not computable, because it needs two valid readings in this period"
+    NO_PAIR = "not computable, because no two valid readings follow each other in this period"
+    NO_TIME = "not computable, because the readings of this period carry the same time"
+    IRREGULAR = "not computable, because the pulse was irregular"
+    NO_LOAD_LIMIT = "not computable, because the guideline states no limit for the load of this period"
+    NO_LIMITS = "not computable, because no limits may be applied to this recording"
+    NO_AWAKE_OR_ASLEEP = "not computable, because it needs an awake and an asleep period with valid readings"
+    FEW_FOR_DIP = "not computable, because it needs 8 awake and 4 asleep valid readings"
+    NO_WAKING = "not computable, because the time of waking is not known"
+    FEW_AFTER_WAKING = "not computable, because fewer than two valid readings lie in the two hours after waking"
+    FEW_BEFORE_WAKING = "not computable, because fewer than two valid readings lie in the two hours before waking"
+    FEW_AT_TROUGH = "not computable, because fewer than two valid readings lie around the lowest reading of sleep"
+    NO_FIRST_HOUR = "not computable, because no valid reading lies in the first hour"
+    FEW_FOR_STIFFNESS = "not computable, because it needs 20 valid readings"
+    LITTLE_SPREAD = "not computable, because the systolic pressures vary too little"
+    LOOSE_LINE = "not computable, because systolic and diastolic pressure go together too loosely"
+    FEW_FOR_RHYTHM = "not computable, because it needs 20 valid readings over 20 hours"
+    NO_RHYTHM = "not computable, because the readings do not allow a curve of 24 hours"
+
+
+class Pattern(StrEnum):
+    """Clinic pressure against pressure outside the clinic."""
+
+    BOTH_BELOW = "pressure below the limits in and outside the clinic"
+    CLINIC_ONLY = "a white-coat pattern"
+    CLINIC_ONLY_TREATED = "a white-coat effect under treatment"
+    OUTSIDE_ONLY = "a masked pattern"
+    OUTSIDE_ONLY_TREATED = "a masked pattern under treatment"
+    BOTH_ABOVE = "sustained raised pressure"
+    BOTH_ABOVE_TREATED = "sustained raised pressure under treatment"
+
+
+class Origin(StrEnum):
+    """Where the awake and asleep times came from."""
+
+    DIARY = "Awake and asleep by the person's diary."
+    MARKED = "Awake and asleep by the sleep marks in the file, which count as a diary."
+    SITE = "Awake and asleep by the fixed times of this site."
+    GUIDELINE = "Awake and asleep by the fixed times of {guideline}."
+
+
+PLACES = {
+    PeriodName.WHOLE: "24-hour average",
+    PeriodName.AWAKE: "Awake average",
+    PeriodName.ASLEEP: "Asleep average",
+}
+SHORT_WHOLE = "Average of the whole recording"
+MEANS = {"arithmetic": "arithmetic mean", "hourly": "mean of hourly means"}
+
+
+def place(period: PeriodName, day: int, days: int, short: bool = False) -> str:
+    """Name of a period's average; the day only where there is more than one."""
+    name = SHORT_WHOLE if short and period is PeriodName.WHOLE else PLACES[period]
+    return f"{name} (day {day})" if days > 1 else name
+
+
+def plain(number: Decimal) -> str:
+    """A limit without needless zeros: 135, 134.5."""
+    return f"{number.normalize():f}"
+
+
+def pair(systolic: Decimal, diastolic: Decimal) -> str:
+    """A measured pair with its decimals: 138.2/84.0."""
+    return f"{systolic}/{diastolic}"
+
+
+def limit_pair(systolic: Decimal, diastolic: Decimal) -> str:
+    """A limit as a pair: 135/85."""
+    return f"{plain(systolic)}/{plain(diastolic)}"
+
+
+def readings(count: int) -> str:
+    """A count of readings in words."""
+    return "1 valid reading" if count == 1 else f"{count} valid readings"
+
+
+def capital(text: str) -> str:
+    """First letter large, the rest as it stands."""
+    return text[:1].upper() + text[1:]
