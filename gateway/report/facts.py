@@ -1,0 +1,87 @@
+"""How it was measured and judged, what to be careful about, and the note list."""
+
+from gateway.model import Monitor, Recording, Schedule, Severity, Summary
+from gateway.report.clock import clock_of
+from gateway.report.letterhead import Letterhead
+from gateway.report.text import moment_text, plain
+from gateway.report.words import Words
+
+MOST_CAUTIONS = 6
+MOST_NOTES = 8
+
+
+def facts(recording: Recording, summary: Summary, letterhead: Letterhead, words: Words) -> list[list[str]]:
+    """Name and value of everything that a reader needs to trust the numbers."""
+    rules, origin = summary.rules, words[f"windows-{summary.windows.origin}"]
+    if summary.windows.sleep_by_day:
+        origin += f", {words['sleep-by-day']}"
+    guideline = plain(rules.guideline_title, 110)
+    if rules.approved_locally:
+        guideline += f"; {words.say('approved', who=plain(rules.approved_locally, 50))}"
+    mean = words["mean-hourly" if rules.deciding_mean == "hourly" else "mean-arithmetic"]
+    around = recording.circumstances
+    zone = recording.zone or f"{recording.began:%z}"
+    rows = [
+        [words["guideline"], guideline],
+        [words["windows"], "; ".join(part for part in (origin, plain(rules.windows_text, 130)) if part)],
+        [words["deciding-mean"], mean],
+        [words["limits"], plain(rules.limits, 80)],
+        [words["schedule"], f"{_schedule(recording.schedule, words)} ({words[f'schedule-{summary.adequacy.schedule}']})"],
+        [words["monitor"], _monitor(recording.monitor, words)],
+        [words["cuff"], _cuff(recording.monitor, words)],
+        [words["indication"], plain(around.indication or "", 90)],
+        [words["order"], plain(around.order or "", 40)],
+        [words["zone"], f"{plain(zone, 40)} ({words[f'zone-{recording.source.zone_origin}']})"],
+        [words["source"], plain(f"{recording.source.map_name} {recording.source.map_version}", 50)],
+        [words["software"], plain(letterhead.software, 60)],
+        [words["fingerprint"], plain(letterhead.fingerprint or recording.source.sha256, 80)],
+    ]
+    return [row for row in rows if row[1]]
+
+
+def _schedule(schedule: Schedule, words: Words) -> str:
+    day, night = schedule.interval_day, schedule.interval_night
+    if day is None and night is None:
+        return words["not-given"]
+    if day is None or night is None or day == night:
+        return words.say("schedule-one", day=day or night)
+    return words.say("schedule-of", day=day, night=night)
+
+
+def _monitor(monitor: Monitor, words: Words) -> str:
+    parts = [plain(monitor.model or "", 60)]
+    if monitor.serial:
+        parts.append(words.say("serial", serial=plain(monitor.serial, 40)))
+    return ", ".join(part for part in parts if part) or words["not-given"]
+
+
+def _cuff(monitor: Monitor, words: Words) -> str:
+    parts = [plain(monitor.cuff_size or "", 40)]
+    if monitor.arm:
+        parts.append(words[f"arm-{monitor.arm}"])
+    if monitor.arm_circumference is not None:
+        parts.append(words.say("circumference", value=f"{monitor.arm_circumference:g}"))
+    return ", ".join(part for part in parts if part) or words["not-given"]
+
+
+def cautions(summary: Summary, words: Words) -> list[str]:
+    """What the rules remarked, then the standing words of caution."""
+    remarks = [one.sentence for one in summary.findings if one.severity in (Severity.CAUTION, Severity.HOLD)]
+    found = [plain(sentence, 240) for sentence in dict.fromkeys(remarks)]
+    if len(found) > MOST_CAUTIONS:
+        found = [*found[:MOST_CAUTIONS], words.say("more", count=len(found) - MOST_CAUTIONS)]
+    standing = ("caution-clinician", "caution-adults", "caution-rhythm", "caution-adequacy", "caution-treated")
+    return [*found, *(words[key] for key in standing)]
+
+
+def notes(recording: Recording, words: Words) -> list[list[str]]:
+    """Number, time and text of each diary note, in the order of the numbers on the course."""
+    clock = clock_of(recording)
+    ordered = sorted(recording.diary.notes, key=lambda note: note.at.timestamp())
+    rows = [
+        [str(at), f"{moment_text(clock.local(note.at), words)} {words[f'note-{note.kind}']}: {plain(note.text, 60)}"]
+        for at, note in enumerate(ordered, start=1)
+    ]
+    if len(rows) > MOST_NOTES:
+        rows = [*rows[:MOST_NOTES], ["", words.say("more", count=len(rows) - MOST_NOTES)]]
+    return rows

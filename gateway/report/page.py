@@ -1,0 +1,78 @@
+"""Everything that stands on the page, as plain text and lists: the template only places it."""
+
+from datetime import UTC, datetime
+
+from gateway.model import Recording, Summary
+from gateway.report.alternative import alternative
+from gateway.report.facts import cautions, facts, notes
+from gateway.report.headline import (
+    Json,
+    cards,
+    days_of,
+    person_lines,
+    questions,
+    stands_out,
+    status,
+    verdict,
+    worn,
+)
+from gateway.report.letterhead import Letterhead
+from gateway.report.plot import draw
+from gateway.report.scene import scene_of
+from gateway.report.tables import Reasons, every_reading, numbers, whole_recording
+from gateway.report.text import long_date, plain
+from gateway.report.words import Words
+
+PLOT_WIDTH, PLOT_HEIGHT = 516.0, 216.0
+"""points: the width of the text on A4, and what is left for the course"""
+SHORT_PLOT = 186.0
+
+
+def page_of(recording: Recording, summary: Summary, letterhead: Letterhead, words: Words) -> Json:
+    """The content of the page, ready for JSON."""
+    reasons = Reasons()
+    ended = recording.ended.astimezone(UTC)
+    return {
+        "language": words.language,
+        "paper": letterhead.paper.value,
+        "ended": [ended.year, ended.month, ended.day, ended.hour, ended.minute, ended.second],
+        "title": words["title"],
+        "subject": words.say("subject", day=long_date(recording.began.date(), words)),
+        "organisation": plain(letterhead.organisation, 70),
+        "site": plain(recording.site or "", 60),
+        "software": plain(letterhead.software, 60),
+        "person": person_lines(recording, words),
+        "worn": [words["worn"], worn(recording, words)],
+        "status": status(summary, letterhead, words),
+        "review": plain(summary.review.sentence, 240),
+        "verdict": verdict(summary, words),
+        "why-not": "" if summary.rules.interpreted else plain(summary.rules.why_not, 200),
+        "averages": words["averages"],
+        "cards": cards(summary, letterhead, words),
+        "questions": questions(recording, summary, words),
+        "stands-out": [words["stands-out"], stands_out(summary)],
+        "course": words["course"],
+        "notes": [words["notes"], notes(recording, words)],
+        "numbers-title": words["numbers"],
+        "numbers": numbers(summary, words, letterhead.kpa, reasons),
+        "whole": whole_recording(summary, words, reasons),
+        "reasons": reasons.lines,
+        "facts": [words["how"], facts(recording, summary, letterhead, words)],
+        "cautions": [words["cautions"], cautions(summary, words)],
+        "readings": every_reading(recording, summary, words) if letterhead.readings else None,
+        "page-of": words["page"],
+        "days": days_of(summary),
+    }
+
+
+def picture_of(recording: Recording, summary: Summary, words: Words) -> tuple[str, str]:
+    """The course as SVG, and the same in words."""
+    scene = scene_of(recording, summary)
+    told = alternative(recording, summary, scene, words)
+    height = PLOT_HEIGHT if days_of(summary) == 1 else SHORT_PLOT
+    return draw(scene, words, PLOT_WIDTH, height, told), told
+
+
+def stamp(recording: Recording) -> int:
+    """Seconds since 1970 of the end of the recording: the date of the document."""
+    return int(datetime.fromtimestamp(recording.ended.timestamp(), UTC).timestamp())

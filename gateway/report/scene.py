@@ -1,0 +1,138 @@
+"""What the plot shows, gathered from recording and summary: no drawing yet."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+from gateway.model import (
+    DiaryNote,
+    Interval,
+    Judged,
+    PeriodName,
+    Recording,
+    Subject,
+    Summary,
+    Use,
+)
+from gateway.report.clock import HOUR, LocalClock, clock_of
+
+LONGEST_SHOWN = timedelta(hours=54)
+BRIDGED = timedelta(hours=2)
+"""valid readings further apart than this are not joined by a line"""
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLimit:
+    """The limit of one period over the spans in which it holds, mmHg."""
+
+    period: PeriodName
+    systolic: Decimal
+    diastolic: Decimal
+    spans: tuple[Interval, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HourMean:
+    """Means of the valid readings of one clock hour, in tenths of mmHg."""
+
+    start: datetime
+    systolic: float
+    diastolic: float
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """Everything on the plot. `start` and `end` are full local hours."""
+
+    clock: LocalClock
+    start: datetime
+    end: datetime
+    valid: tuple[Judged, ...]
+    others: tuple[Judged, ...]
+    asleep: tuple[Interval, ...]
+    limits: tuple[DrawnLimit, ...]
+    hours: tuple[HourMean, ...]
+    notes: tuple[DiaryNote, ...]
+
+    @property
+    def stretches(self) -> tuple[tuple[Judged, ...], ...]:
+        """Valid readings in runs without a long gap."""
+        runs: list[list[Judged]] = []
+        for judged in self.valid:
+            near = runs and _since(runs[-1][-1].reading.at, judged.reading.at) <= BRIDGED
+            if near:
+                runs[-1].append(judged)
+            else:
+                runs.append([judged])
+        return tuple(tuple(run) for run in runs)
+
+
+def scene_of(recording: Recording, summary: Summary) -> Scene:
+    """Gather what is drawn."""
+    clock = clock_of(recording)
+    judged = sorted(summary.judged, key=lambda one: one.reading.at.timestamp())
+    valid = tuple(
+        one for one in judged if one.use is Use.VALID and None not in (one.reading.systolic, one.reading.diastolic)
+    )
+    start, end = _extent(recording, summary, clock)
+    return Scene(
+        clock=clock,
+        start=start,
+        end=end,
+        valid=valid,
+        others=tuple(one for one in judged if one not in set(valid)),
+        asleep=_spans(summary, PeriodName.ASLEEP),
+        limits=_limits(summary),
+        hours=_hour_means(valid, clock),
+        notes=tuple(sorted(recording.diary.notes, key=lambda note: note.at.timestamp())),
+    )
+
+
+def limit_of(summary: Summary, period: PeriodName, day: int = 1) -> tuple[Decimal, Decimal] | None:
+    """Systolic and diastolic limit that the summary held this period against, None where it did not."""
+    found = [summary.interpretation(subject, period, day) for subject in (Subject.SYSTOLIC, Subject.DIASTOLIC)]
+    values = [one.limit.value for one in found if one is not None and one.limit is not None]
+    return (values[0], values[1]) if len(values) == 2 else None
+
+
+def _since(earlier: datetime, later: datetime) -> timedelta:
+    return timedelta(seconds=later.timestamp() - earlier.timestamp())
+
+
+def _spans(summary: Summary, name: PeriodName) -> tuple[Interval, ...]:
+    return tuple(span for period in summary.windows.periods if period.name is name for span in period.whole)
+
+
+def _limits(summary: Summary) -> tuple[DrawnLimit, ...]:
+    found = []
+    for period in summary.windows.periods:
+        limit = limit_of(summary, period.name, period.day)
+        if limit and period.name is not PeriodName.WHOLE:
+            found.append(DrawnLimit(period.name, *limit, period.whole))
+    return tuple(found)
+
+
+def _extent(recording: Recording, summary: Summary, clock: LocalClock) -> tuple[datetime, datetime]:
+    start = clock.local(recording.began).replace(minute=0, second=0, microsecond=0).astimezone(UTC)
+    spans = _spans(summary, PeriodName.WHOLE)
+    last = max([recording.ended, *(span.end for span in spans)], key=lambda at: at.timestamp()).astimezone(UTC)
+    last = min(max(last, start + HOUR), start + LONGEST_SHOWN)
+    whole_hours = -((start - last) // HOUR)
+    return start, start + whole_hours * HOUR
+
+
+def _hour_means(valid: Sequence[Judged], clock: LocalClock) -> tuple[HourMean, ...]:
+    by_hour: dict[datetime, list[Judged]] = defaultdict(list)
+    for one in valid:
+        hour = clock.local(one.reading.at).replace(minute=0, second=0, microsecond=0)
+        by_hour[hour.astimezone(UTC)].append(one)
+    return tuple(
+        HourMean(
+            hour,
+            sum(one.reading.systolic or 0 for one in ones) / len(ones),
+            sum(one.reading.diastolic or 0 for one in ones) / len(ones),
+        )
+        for hour, ones in sorted(by_hour.items())
+    )

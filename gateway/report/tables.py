@@ -1,0 +1,186 @@
+"""The tables below the course: numbers per period, numbers of the whole recording, every reading."""
+
+from collections.abc import Callable
+
+from gateway.model import (
+    Judged,
+    Kind,
+    Outcome,
+    Period,
+    PeriodName,
+    Recording,
+    Statistic,
+    StatisticName,
+    Summary,
+    Use,
+)
+from gateway.model import StatisticName as N
+from gateway.report.clock import LocalClock, clock_of
+from gateway.report.headline import Json, days_of, ordered, period_label
+from gateway.report.text import in_kpa, number, plain, tenths
+from gateway.report.words import Words
+
+PERIOD_ROWS: tuple[tuple[str, tuple[StatisticName, ...], str], ...] = (
+    ("row-mean", (N.SYSTOLIC_MEAN, N.DIASTOLIC_MEAN), "unit-mmhg"),
+    ("row-hourly", (N.SYSTOLIC_MEAN_HOURLY, N.DIASTOLIC_MEAN_HOURLY), "unit-mmhg"),
+    ("row-maximum", (N.SYSTOLIC_MAXIMUM, N.DIASTOLIC_MAXIMUM), "unit-mmhg"),
+    ("row-minimum", (N.SYSTOLIC_MINIMUM, N.DIASTOLIC_MINIMUM), "unit-mmhg"),
+    ("row-sd", (N.SYSTOLIC_SD, N.DIASTOLIC_SD), "unit-mmhg"),
+    ("row-cv", (N.SYSTOLIC_CV, N.DIASTOLIC_CV), "unit-percent"),
+    ("row-arv", (N.SYSTOLIC_ARV, N.DIASTOLIC_ARV), "unit-mmhg"),
+    ("row-arv-weighted", (N.SYSTOLIC_ARV_WEIGHTED, N.DIASTOLIC_ARV_WEIGHTED), "unit-mmhg"),
+    ("row-load", (N.SYSTOLIC_LOAD, N.DIASTOLIC_LOAD), "unit-percent"),
+    ("row-pulse-pressure", (N.PULSE_PRESSURE_MEAN,), "unit-mmhg"),
+    ("row-mean-pressure", (N.MEAN_PRESSURE_MEAN,), "unit-mmhg"),
+    ("row-mean-pressure-derived", (N.MEAN_PRESSURE_DERIVED,), "unit-mmhg"),
+    ("row-heart-rate", (N.HEART_RATE_MEAN,), "unit-per-minute"),
+    ("row-heart-rate-hourly", (N.HEART_RATE_MEAN_HOURLY,), "unit-per-minute"),
+    ("row-heart-rate-range", (N.HEART_RATE_MINIMUM, N.HEART_RATE_MAXIMUM), "unit-per-minute"),
+    ("row-heart-rate-sd", (N.HEART_RATE_SD,), "unit-per-minute"),
+    ("row-double-product", (N.DOUBLE_PRODUCT_MEAN,), "unit-product"),
+)
+WHOLE_ROWS: tuple[tuple[str, tuple[StatisticName, ...], str], ...] = (
+    ("row-dip", (N.SYSTOLIC_DIP, N.DIASTOLIC_DIP), "unit-percent"),
+    ("row-heart-rate-dip", (N.HEART_RATE_DIP,), "unit-percent"),
+    ("row-sd-weighted", (N.SYSTOLIC_SD_WEIGHTED, N.DIASTOLIC_SD_WEIGHTED), "unit-mmhg"),
+    ("row-surge-sleep-trough", (N.SURGE_SLEEP_TROUGH,), "unit-mmhg"),
+    ("row-surge-pre-waking", (N.SURGE_PRE_WAKING,), "unit-mmhg"),
+    ("row-morning", (N.MORNING_MEAN,), "unit-mmhg"),
+    ("row-first-hour", (N.FIRST_HOUR_SYSTOLIC_MEAN, N.FIRST_HOUR_DIASTOLIC_MEAN), "unit-mmhg"),
+    ("row-mesor", (N.SYSTOLIC_MESOR, N.DIASTOLIC_MESOR), "unit-mmhg"),
+    ("row-amplitude", (N.SYSTOLIC_AMPLITUDE, N.DIASTOLIC_AMPLITUDE), "unit-mmhg"),
+    ("row-peak-time", (N.SYSTOLIC_PEAK_TIME, N.DIASTOLIC_PEAK_TIME), "unit-hours"),
+    ("row-rhythm-f", (N.SYSTOLIC_RHYTHM_F, N.DIASTOLIC_RHYTHM_F), ""),
+    ("row-rhythm-p", (N.SYSTOLIC_RHYTHM_P, N.DIASTOLIC_RHYTHM_P), ""),
+    ("row-aasi", (N.AASI,), ""),
+    ("row-aasi-symmetric", (N.AASI_SYMMETRIC,), ""),
+)
+KPA_ROWS = frozenset({"row-mean", "row-hourly"})
+MARKS = "abcdefghijklmnopqrstuvwxyz"
+
+
+class Reasons:
+    """Numbers that could not be computed share one lettered line per reason below the tables."""
+
+    def __init__(self) -> None:
+        self._letters: dict[str, str] = {}
+
+    def mark(self, reason: str) -> str:
+        """The letter of a reason, new or known."""
+        return self._letters.setdefault(reason, MARKS[len(self._letters) % len(MARKS)])
+
+    @property
+    def lines(self) -> list[list[str]]:
+        """Letter and reason, in order of first use."""
+        return [[letter, plain(reason, 160)] for reason, letter in self._letters.items()]
+
+
+def numbers(summary: Summary, words: Words, kpa: bool, reasons: Reasons) -> Json:
+    """Statistics and counts of each period, one column per period."""
+    days = days_of(summary)
+    periods = ordered(summary)
+    rows = []
+    for key, names, unit in PERIOD_ROWS:
+        cells = [_cell([summary.statistic(n, p.name, p.day) for n in names], reasons) for p in periods]
+        if any(cells):
+            rows.append([_label(words, key, unit), *(cell or "" for cell in cells)])
+            if kpa and key in KPA_ROWS:
+                rows.append([_label(words, key, "unit-kpa"), *(_kpa(summary, names, p) for p in periods)])
+    return {
+        "head": [words["value"], *(period_label(p.name, p.day, days, words) for p in periods)],
+        "rows": rows,
+        "counts": _counts(summary, words),
+    }
+
+
+def _label(words: Words, key: str, unit: str) -> str:
+    return f"{words[key]}, {words[unit]}" if unit else words[key]
+
+
+def _kpa(summary: Summary, names: tuple[StatisticName, ...], period: Period) -> str:
+    found = [summary.statistic(name, period.name, period.day) for name in names]
+    values = [in_kpa(one.value) for one in found if one is not None]
+    return "/".join(number(value) for value in values)
+
+
+def _cell(found: list[Statistic | None], reasons: Reasons) -> str:
+    asked = [one for one in found if one is not None]
+    if not asked:
+        return ""
+    if all(one.value is None for one in asked):
+        return f"– ({reasons.mark(asked[0].reason or '')})"
+    return "/".join(number(one.value) for one in asked)
+
+
+def _counts(summary: Summary, words: Words) -> list[list[str]]:
+    counts = [summary.adequacy.count(p.name, p.day) for p in ordered(summary)]
+
+    def row(key: str, read: Callable[..., str]) -> list[str]:
+        return [words[key], *(read(count) if count else "" for count in counts)]
+
+    return [
+        row("row-scheduled", lambda c: "–" if c.scheduled is None else str(c.scheduled)),
+        row("row-attempted", lambda c: str(c.attempted)),
+        row("row-valid", lambda c: str(c.valid)),
+        row("row-percent", lambda c: "–" if c.percent is None else f"{number(c.percent)} %"),
+        row("row-excluded", lambda c: str(c.excluded)),
+        row("row-failed", lambda c: str(c.failed)),
+        row("row-gaps", lambda c: str(len(c.gaps))),
+        row("row-adequate", lambda c: words["yes" if c.adequate else "no"]),
+    ]
+
+
+def whole_recording(summary: Summary, words: Words, reasons: Reasons) -> Json:
+    """Statistics that belong to a whole day: fall, surge, rhythm, stiffness."""
+    days = range(1, days_of(summary) + 1)
+    rows = []
+    for key, names, unit in WHOLE_ROWS:
+        cells = [_cell([_of_day(summary, name, day) for name in names], reasons) for day in days]
+        if any(cells):
+            rows.append([_label(words, key, unit), *cells])
+    head = [words["whole-recording"], *(words.say("day-number", day=day) for day in days)]
+    return {"head": head if len(days) > 1 else [head[0], words["number-of"]], "rows": rows}
+
+
+def _of_day(summary: Summary, name: StatisticName, day: int) -> Statistic | None:
+    return summary.statistic(name, None, day) or summary.statistic(name, PeriodName.WHOLE, day)
+
+
+def every_reading(recording: Recording, summary: Summary, words: Words) -> Json:
+    """All attempts in order of time with what became of them."""
+    clock = clock_of(recording)
+    judged = sorted(summary.judged, key=lambda one: one.reading.at.timestamp())
+    keys = ("number", "time", "systolic", "diastolic", "mean", "heart-rate", "use", "why")
+    return {
+        "title": words["every-reading"],
+        "head": [words[f"column-{key}"] for key in keys],
+        "rows": [_reading(one, clock, words) for one in judged],
+        "struck": [one.use is not Use.VALID for one in judged],
+    }
+
+
+def _reading(judged: Judged, clock: LocalClock, words: Words) -> list[str]:
+    reading = judged.reading
+    measured = reading.outcome is Outcome.MEASURED
+    return [
+        str(reading.row),
+        f"{clock.local(reading.at):%Y-%m-%d %H:%M %z}",
+        *(tenths(value) if measured else "" for value in (reading.systolic, reading.diastolic)),
+        tenths(reading.mean) if reading.mean is not None else "",
+        tenths(reading.heart_rate) if reading.heart_rate is not None else "",
+        words[f"use-{judged.use}"],
+        _why(judged, words),
+    ]
+
+
+def _why(judged: Judged, words: Words) -> str:
+    reading = judged.reading
+    parts = [
+        judged.why or "",
+        reading.failure or "",
+        words[f"kind-{reading.kind}"] if reading.kind is not Kind.SCHEDULED else "",
+        words["irregular"] if reading.irregular else "",
+        words.say("heart-rate-excluded", rule=judged.heart_rate_excluded) if judged.heart_rate_excluded else "",
+        reading.note or "",
+    ]
+    return "; ".join(plain(part, 90) for part in dict.fromkeys(parts) if part)
