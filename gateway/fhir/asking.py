@@ -38,15 +38,12 @@ def found(
     resources: Sequence[Resource], bodies: Iterable[Mapping[str, Any]]
 ) -> dict[str, tuple[Mapping[str, Any], ...]]:
     """The server's copies of our resources by our id; more than one copy of an id is a conflict for the caller."""
-    marks = {
-        (resource.type, mark): resource.id for resource in resources for mark in _marks(resource.body, resource.id)
-    }
+    marks = {(resource.type, LINK + resource.id): resource.id for resource in resources}
     copies: dict[str, list[Mapping[str, Any]]] = {}
     for body in bodies:
-        kind = body.get("resourceType")
-        ours = {marks[kind, mark] for mark in _all_marks(body) if (kind, mark) in marks}
-        for resource_id in ours:
-            copies.setdefault(resource_id, []).append(body)
+        kind = str(body.get("resourceType"))
+        for ours in {marks[kind, mark] for mark in _marks(body) if (kind, mark) in marks}:
+            copies.setdefault(ours, []).append(body)
     return {resource_id: tuple(items) for resource_id, items in copies.items()}
 
 
@@ -70,12 +67,7 @@ def _known_targets(resource: Resource, ledger: Mapping[str, Filed]) -> Iterable[
     return known[:1]
 
 
-def _marks(body: Mapping[str, Any], resource_id: str) -> set[str]:
-    own = LINK + resource_id
-    return {own} & _all_marks(body)
-
-
-def _all_marks(body: Mapping[str, Any]) -> set[str]:
+def _marks(body: Mapping[str, Any]) -> set[str]:
     meta = body.get("meta")
     tags = meta.get("tag", ()) if isinstance(meta, Mapping) else ()
     identifiers = body.get("identifier", ())
