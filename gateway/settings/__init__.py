@@ -7,8 +7,8 @@ chosen    settings + mappings -> the rules for the core, and what work needs bef
 maps      the shipped mappings with the site's own laid over them
 """
 
-from gateway.settings.chosen import EXAMPLE, ready_for_work, rules, site_defaults
+from gateway.settings.chosen import EXAMPLE, default_person_rules, ready_for_work, rules, site_defaults
 from gateway.settings.layers import load
 from gateway.settings.sections import Settings
 
-__all__ = ["EXAMPLE", "Settings", "load", "ready_for_work", "rules", "site_defaults"]
+__all__ = ["EXAMPLE", "Settings", "default_person_rules", "load", "ready_for_work", "rules", "site_defaults"]

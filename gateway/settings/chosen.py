@@ -93,6 +93,8 @@ def rules(settings: Settings, mappings: "Mappings") -> Rules:
     guideline = mappings.guidelines.get(guideline_id)
     if guideline is not None:
         problems += _unfit(guideline, settings)
+    for destination in settings.destinations:
+        problems += _unknown(f"destinations.{destination.name}.profile", destination.profile, mappings.profiles)
     if problems:
         raise SettingsError(problems)
     return Rules(
@@ -155,6 +157,11 @@ def _windows(settings: Settings) -> FixedWindows | None:
         awake=settings.windows.awake,
         asleep=settings.windows.asleep,
     )
+
+
+def default_person_rules() -> PersonRules:
+    """How a person's number is checked where nothing was set."""
+    return _person(Settings())
 
 
 def _person(settings: Settings) -> PersonRules:

@@ -96,4 +96,3 @@ class Hints(FileSystemEventHandler):
             and all(emitter.is_alive() for emitter in observer.emitters)
             and bool(observer.emitters)
         )
-

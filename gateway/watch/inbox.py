@@ -113,7 +113,7 @@ class Inbox:
             alarm=self._alarm,
             events=self._events,
             restarts=self._hints.restarts if self._hints is not None else 0,
-            waiting=len(self._known),
+            waiting=sum(not seen.handed_out for seen in self._known.values()),
             unopened=len(self._unopened),
             refused=len(self._last.refused) if self._last is not None else 0,
             ignored=self._last.ignored if self._last is not None else 0,

@@ -6,7 +6,7 @@ no event tells about (network shares send none) must stay unchanged for the quie
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from gateway.watch.listing import Mark
@@ -25,12 +25,16 @@ REST = {Ending.MOVED_IN: 0.5, Ending.CLOSED: 1.5}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
-    """One file: its last mark, since when it has not changed, how it ended, until when it is not offered again."""
+    """One file: its last mark, since when it has not changed, how it ended, until when it is not offered again.
+
+    `handed_out`: it was offered once as it is.
+    """
 
     mark: Mark
     since: float
     ending: Ending | None = None
-    not_before: float = field(default=0.0)
+    not_before: float = 0.0
+    handed_out: bool = False
 
     def due(self, quiet: float) -> float:
         """From when on the file counts as finished."""
@@ -62,7 +66,7 @@ def finished(known: Mapping[str, Seen], quiet: float, now: float) -> tuple[str, 
 
 def offered(known: Mapping[str, Seen], names: Iterable[str], again: float) -> dict[str, Seen]:
     """What is known after these files were handed out; those still there are handed out again at `again`."""
-    return {**known, **{name: replace(known[name], not_before=again) for name in names}}
+    return {**known, **{name: replace(known[name], not_before=again, handed_out=True) for name in names}}
 
 
 def next_due(known: Mapping[str, Seen], quiet: float) -> float | None:

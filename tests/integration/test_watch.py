@@ -197,6 +197,18 @@ def test_a_file_that_cannot_be_moved_is_offered_again_and_not_in_a_tight_loop(fo
         assert 3 <= offered <= 4
 
 
+def test_nothing_waits_once_everything_was_handed_out(folder: Path) -> None:
+    with Inbox(folder, quiet=0.0) as inbox:
+        (folder / "a.csv").write_text("x")
+        (arrival,) = inbox.settled(time.monotonic())
+        put_away(arrival, folder.parent / "done", "a.csv")
+        assert inbox.health().waiting == 0
+        (folder / "b.csv").write_text("x")
+    with Inbox(folder, quiet=30.0) as inbox:
+        assert inbox.settled(time.monotonic()) == ()
+        assert inbox.health().waiting == 1
+
+
 def test_stopping_ends_the_waiting(folder: Path) -> None:
     stop = threading.Event()
     with Inbox(folder) as inbox:
