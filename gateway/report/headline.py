@@ -1,6 +1,7 @@
 """The answer first: whose recording, is it good enough, the averages against their limits, what stands out."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 
 from gateway.model import (
@@ -17,12 +18,12 @@ from gateway.model import (
 from gateway.report.clock import LocalClock, clock_of
 from gateway.report.letterhead import Letterhead
 from gateway.report.scene import limit_of
-from gateway.report.text import in_kpa, long_date, moment_text, number, pair, plain, tenths, whole
+from gateway.report.text import in_kpa, joined, long_date, moment_text, number, pair, plain, tenths, whole
 from gateway.report.words import Words
 
 Json = dict[str, object]
 CARD_ORDER = (PeriodName.AWAKE, PeriodName.ASLEEP, PeriodName.WHOLE)
-MOST_SENTENCES = 9
+MOST_SENTENCES = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,13 @@ def person_lines(recording: Recording, words: Words) -> Json:
     ]
     if person.sex:
         facts.append(words[f"sex-{person.sex}"])
-    return {"name": ", ".join(names) or words["name-unknown"], "facts": facts}
+    name = ", ".join(names) or words["name-unknown"]
+    return {"name": name, "size": _name_size(name), "short": plain(name, 60), "facts": facts}
+
+
+def _name_size(name: str) -> int:
+    """Points: long names stand smaller, never cut where the person must be known."""
+    return next((size for size, most in ((14, 40), (11, 90)) if len(name) <= most), 9)
 
 
 def worn(recording: Recording, words: Words) -> str:
@@ -87,7 +94,7 @@ def worn(recording: Recording, words: Words) -> str:
     return f"{span} ({words.say('hours', hours=minutes // 60, minutes=minutes % 60)})"
 
 
-def _day_and_time(moment, words: Words) -> str:  # type: ignore[no-untyped-def]
+def _day_and_time(moment: datetime, words: Words) -> str:
     return f"{long_date(moment.date(), words)} {moment:%H:%M}"
 
 
@@ -171,7 +178,7 @@ def _count(summary: Summary, period: Period, words: Words) -> str:
 def questions(recording: Recording, summary: Summary, words: Words) -> list[list[str]]:
     """The clinician's next questions with their answers in numbers."""
     days = days_of(summary)
-    rows = [[words["by-night"], _join_days([_dip(summary, day, words) for day in range(1, days + 1)])]]
+    rows = [[words["by-night"], _join_days([_dip(summary, day, words) for day in range(1, days + 1)], words)]]
     rows.append([words["extremes"], _extremes(summary, clock_of(recording), words)])
     facts = recording.circumstances
     if facts.clinic_systolic is not None or facts.clinic_diastolic is not None:
@@ -184,8 +191,10 @@ def questions(recording: Recording, summary: Summary, words: Words) -> list[list
     return rows
 
 
-def _join_days(texts: list[str]) -> str:
-    return "; ".join(f"{day}: {text}" for day, text in enumerate(texts, start=1)) if len(texts) > 1 else texts[0]
+def _join_days(texts: list[str], words: Words) -> str:
+    if len(texts) == 1:
+        return texts[0]
+    return "; ".join(f"{words.say('day-number', day=day)}: {text}" for day, text in enumerate(texts, start=1))
 
 
 def _dip(summary: Summary, day: int, words: Words) -> str:
@@ -223,4 +232,4 @@ def _when(judged: tuple[Judged, ...], value: Decimal, clock: LocalClock, words: 
 
 def stands_out(summary: Summary) -> list[str]:
     """The sentences of the conclusion, as they are."""
-    return [plain(sentence, 320) for sentence in summary.conclusion[:MOST_SENTENCES]]
+    return [joined(plain(sentence, 320)) for sentence in summary.conclusion[:MOST_SENTENCES]]

@@ -19,13 +19,24 @@ from gateway.report.headline import (
 from gateway.report.letterhead import Letterhead
 from gateway.report.plot import draw
 from gateway.report.scene import scene_of
-from gateway.report.tables import Reasons, every_reading, numbers, whole_recording
+from gateway.report.tables import (
+    FURTHER_ROWS,
+    FURTHER_WHOLE_ROWS,
+    PERIOD_ROWS,
+    WHOLE_ROWS,
+    Reasons,
+    counts,
+    every_reading,
+    numbers,
+    whole_recording,
+)
 from gateway.report.text import long_date, plain
 from gateway.report.words import Words
 
-PLOT_WIDTH, PLOT_HEIGHT = 516.0, 216.0
-"""points: the width of the text on A4, and what is left for the course"""
-SHORT_PLOT = 186.0
+PLOT_WIDTH = 516.0
+"""points: the width of the text on A4"""
+PLOT_HEIGHTS = {1: 206.0, 2: 290.0}
+"""points, by days: two days fill the first page with answer and course, their numbers follow on the second"""
 
 
 def page_of(recording: Recording, summary: Summary, letterhead: Letterhead, words: Words) -> Json:
@@ -54,14 +65,27 @@ def page_of(recording: Recording, summary: Summary, letterhead: Letterhead, word
         "course": words["course"],
         "notes": [words["notes"], notes(recording, words)],
         "numbers-title": words["numbers"],
-        "numbers": numbers(summary, words, letterhead.kpa, reasons),
-        "whole": whole_recording(summary, words, reasons),
+        "numbers": numbers(summary, words, letterhead.kpa, reasons, PERIOD_ROWS),
+        "counts-title": words["counts"],
+        "counts": counts(summary, words),
+        "whole": whole_recording(summary, words, reasons, WHOLE_ROWS),
         "reasons": reasons.lines,
         "facts": [words["how"], facts(recording, summary, letterhead, words)],
         "cautions": [words["cautions"], cautions(summary, words)],
-        "readings": every_reading(recording, summary, words) if letterhead.readings else None,
+        "appendix": _appendix(recording, summary, letterhead, words) if letterhead.readings else None,
         "page-of": words["page"],
         "days": days_of(summary),
+    }
+
+
+def _appendix(recording: Recording, summary: Summary, letterhead: Letterhead, words: Words) -> Json:
+    reasons = Reasons()
+    return {
+        "title": words["further"],
+        "numbers": numbers(summary, words, letterhead.kpa, reasons, FURTHER_ROWS),
+        "whole": whole_recording(summary, words, reasons, FURTHER_WHOLE_ROWS),
+        "reasons": reasons.lines,
+        "readings": every_reading(recording, summary, words),
     }
 
 
@@ -69,7 +93,7 @@ def picture_of(recording: Recording, summary: Summary, words: Words) -> tuple[st
     """The course as SVG, and the same in words."""
     scene = scene_of(recording, summary)
     told = alternative(recording, summary, scene, words)
-    height = PLOT_HEIGHT if days_of(summary) == 1 else SHORT_PLOT
+    height = PLOT_HEIGHTS.get(days_of(summary), PLOT_HEIGHTS[2])
     return draw(scene, words, PLOT_WIDTH, height, told), told
 
 

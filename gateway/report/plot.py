@@ -1,16 +1,19 @@
 """The course of pressure and heart rate as an SVG picture, the same for the page and for a screen."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from gateway.model import Judged, Use
 from gateway.report import palette, svg
-from gateway.report.scene import DrawnLimit, Scene
+from gateway.report.scene import Scene
 from gateway.report.text import clock as clock_text
 from gateway.report.text import short_date, whole
 from gateway.report.words import Words
 
-LEFT, RIGHT, TOP = 30.0, 50.0, 24.0
+LEFT, RIGHT = 30.0, 50.0
+BARE_TOP, NOTE_ROW = 11.0, 11.0
+CROWDED = 12.0
+"""notes nearer than this (points) stand in two rows"""
 HEART_HEIGHT, STRIP, KEY = 34.0, 10.0, 14.0
 DAY_TICKS, LONG_TICKS = 2, 4
 LONG = timedelta(hours=30)
@@ -27,6 +30,7 @@ class Frame:
     height: float
     low: int
     high: int
+    top: float
 
     @property
     def floor(self) -> float:
@@ -47,18 +51,19 @@ class Frame:
     def y(self, mmhg: float) -> float:
         """Up: pressure, held inside the frame."""
         share = (mmhg - self.low) / (self.high - self.low)
-        return self.floor - min(max(share, 0.0), 1.0) * (self.floor - TOP)
+        return self.floor - min(max(share, 0.0), 1.0) * (self.floor - self.top)
 
 
 def draw(scene: Scene, words: Words, width: float, height: float, title: str) -> str:
     """The picture as SVG text, `width` by `height` points."""
-    frame = Frame(scene, width, height, *_bounds(scene))
+    frame = _framed(scene, width, height)
     shapes = [
-        *_sleep(frame, words),
+        *_sleep(frame),
         *_grid(frame, words),
         *_clock_changes(frame, words),
         *_pressures(frame, words),
-        *_limits(frame, words),
+        *_limits(frame),
+        *_spans(frame, words),
         *_others(frame),
         *_notes(frame),
         *_heart(frame, words),
@@ -67,22 +72,50 @@ def draw(scene: Scene, words: Words, width: float, height: float, title: str) ->
     return svg.drawing(width, height, shapes, title)
 
 
+def _framed(scene: Scene, width: float, height: float) -> Frame:
+    frame = Frame(scene, width, height, *_bounds(scene), BARE_TOP)
+    rows = 1 + max((row for _, row in _placed_notes(frame)), default=-1)
+    return replace(frame, top=BARE_TOP + NOTE_ROW * rows)
+
+
+def _placed_notes(frame: Frame) -> list[tuple[float, int]]:
+    """Where each note stands across, and in which row."""
+    placed: list[tuple[float, int]] = []
+    for note in frame.scene.notes:
+        x = frame.x(note.at)
+        near = bool(placed) and x - placed[-1][0] < CROWDED
+        placed.append((x, 1 - placed[-1][1] if near else 0))
+    return placed
+
+
 def _bounds(scene: Scene) -> tuple[int, int]:
-    judged = (*scene.valid, *scene.others)
+    judged = (*scene.valid, *(one for one in scene.others if one.use is not Use.EXCLUDED))
     seen = [v for one in judged for v in (one.reading.systolic, one.reading.diastolic) if v is not None]
     seen = [min(value, TALLEST) for value in seen] or [800, 1400]
     low = min(60, (min(seen) - 50) // 200 * 20)
     return max(low, 0), max(180, -(-(max(seen) + 50) // 200) * 20)
 
 
-def _sleep(frame: Frame, words: Words) -> list[str]:
+def _sleep(frame: Frame) -> list[str]:
     shapes = []
     for span in frame.scene.asleep:
         left, right = frame.x(span.start), frame.x(span.end)
-        shapes.append(svg.box(left, TOP, right - left, frame.height - KEY - 22 - TOP, palette.SLEEP))
-        if right - left > 34:
-            shapes.append(svg.text((left + right) / 2, TOP + 9, words["plot-asleep"], palette.QUIET, 7, "middle"))
-        shapes.extend(svg.line(x, TOP, x, frame.floor, palette.RULE, 0.5) for x in (left, right))
+        shapes.append(svg.box(left, frame.top, right - left, frame.height - KEY - 22 - frame.top, palette.SLEEP))
+        shapes.extend(svg.line(x, frame.top, x, frame.floor, palette.RULE, 0.5) for x in (left, right))
+    return shapes
+
+
+def _spans(frame: Frame, words: Words) -> list[str]:
+    """Says at the top of each span what it is and which limit holds there."""
+    shapes = []
+    for span in frame.scene.spans:
+        left, right = frame.x(span.interval.start), frame.x(span.interval.end)
+        label = words[f"plot-{span.period}"]
+        if span.limit:
+            full = words.say("plot-span", period=label, limit=f"{whole(span.limit[0])}/{whole(span.limit[1])}")
+            label = full if right - left > 3.9 * len(full) else label
+        if right - left > 3.9 * len(label):
+            shapes.append(svg.text((left + right) / 2, frame.top + 8, label, palette.QUIET, 7, "middle"))
     return shapes
 
 
@@ -93,7 +126,7 @@ def _grid(frame: Frame, words: Words) -> list[str]:
         y = frame.y(level)
         shapes.append(svg.line(LEFT, y, frame.right, y, "#c9cdd3", 0.4))
         shapes.append(svg.text(LEFT - 4, y + 2.5, str(level), palette.QUIET, 7, "end"))
-    shapes.append(svg.text(LEFT - 4, TOP - 7, words["plot-unit"], palette.QUIET, 7, "end"))
+    shapes.append(svg.text(LEFT - 4, frame.top - 5, words["plot-unit"], palette.QUIET, 7, "end"))
     shapes.append(svg.line(LEFT, frame.floor, frame.right, frame.floor, palette.RULE, 0.8))
     return shapes + _ticks(frame, words)
 
@@ -123,8 +156,8 @@ def _clock_changes(frame: Frame, words: Words) -> list[str]:
     for change in frame.scene.clock.changes(frame.scene.start, frame.scene.end):
         x = frame.x(change.at)
         key = "plot-clock-forward" if change.minutes > 0 else "plot-clock-back"
-        shapes.append(svg.line(x, TOP + 12, x, frame.height - KEY - 22, palette.INK, 1, "1.5 2"))
-        shapes.append(svg.text(x + 3, TOP + 20, words.say(key, minutes=abs(change.minutes)), palette.INK, 7))
+        shapes.append(svg.line(x, frame.top + 11, x, frame.height - KEY - 22, palette.INK, 1, "1.5 2"))
+        shapes.append(svg.text(x + 3, frame.top + 17, words.say(key, minutes=abs(change.minutes)), palette.INK, 7))
     return shapes
 
 
@@ -140,7 +173,7 @@ def _pressures(frame: Frame, words: Words) -> list[str]:
     shapes.append(svg.dots([p for _, down in runs for p in down], 1.6, palette.PAPER, palette.DIASTOLIC))
     if runs:
         high, low = runs[-1][0][-1][1], runs[-1][1][-1][1]
-        apart = max(high, TOP + 8), max(low, high + 10)
+        apart = max(high, frame.top + 8), max(low, high + 10)
         shapes.append(svg.text(frame.right + 4, apart[0] + 2.5, words["plot-systolic"], palette.SYSTOLIC, 7.5, bold=True))
         shapes.append(svg.text(frame.right + 4, apart[1] + 2.5, words["plot-diastolic"], palette.DIASTOLIC, 7.5))
     return shapes
@@ -157,28 +190,17 @@ def _hours(frame: Frame) -> list[str]:
         left, right = frame.x(mean.start), frame.x(mean.start + timedelta(hours=1))
         for value in (mean.systolic, mean.diastolic):
             y = frame.y(value / 10)
-            shapes.append(svg.line(left + 0.6, y, right - 0.6, y, palette.HOURLY, 2.2))
+            shapes.append(svg.line(left + 0.6, y, right - 0.6, y, palette.HOURLY, 1.7))
     return shapes
 
 
-def _limits(frame: Frame, words: Words) -> list[str]:
+def _limits(frame: Frame) -> list[str]:
     shapes = []
-    for limit in frame.scene.limits:
-        shapes.extend(_limit(frame, words, limit))
-    return shapes
-
-
-def _limit(frame: Frame, words: Words, limit: DrawnLimit) -> list[str]:
-    shapes = []
-    for at, span in enumerate(limit.spans):
-        left, right = frame.x(span.start), frame.x(span.end)
-        for value in (limit.systolic, limit.diastolic):
+    for span in frame.scene.spans:
+        left, right = frame.x(span.interval.start), frame.x(span.interval.end)
+        for value in span.limit or ():
             y = frame.y(float(value))
-            shapes.append(svg.line(left, y, right, y, palette.LIMIT, 1, "5 2"))
-            if at == 0 and right - left > 40:
-                label = words.say("plot-limit", value=whole(value))
-                shapes.append(svg.box(left + 2, y - 9.4, 4.1 * len(label), 8, palette.PAPER))
-                shapes.append(svg.text(left + 3, y - 3, label, palette.LIMIT, 7))
+            shapes.append(svg.line(left, y, right, y, palette.LIMIT, 1, "4 2"))
     return shapes
 
 
@@ -203,11 +225,8 @@ def _others(frame: Frame) -> list[str]:
 
 def _notes(frame: Frame) -> list[str]:
     shapes: list[str] = []
-    last, row = -100.0, 0
-    for count, note in enumerate(frame.scene.notes, start=1):
-        x = frame.x(note.at)
-        row = 1 - row if x - last < 12 else 0
-        last, y = x, 15.0 - 11 * row
+    for count, (x, row) in enumerate(_placed_notes(frame), start=1):
+        y = frame.top - 9 - NOTE_ROW * row
         shapes.append(svg.line(x, y + 5, x, frame.floor, palette.RULE, 0.6, "1 2"))
         shapes.append(svg.box(x - 5.5, y - 5, 11, 10, palette.PAPER, palette.INK))
         shapes.append(svg.text(x, y + 2.6, str(count), palette.INK, 7, "middle"))
@@ -242,22 +261,30 @@ def _heart(frame: Frame, words: Words) -> list[str]:
 def _key(frame: Frame, words: Words) -> list[str]:
     y, x = frame.height - 4, LEFT
     uses = {one.use for one in frame.scene.others}
+    shown = {
+        "hourly": bool(frame.scene.hours),
+        "limit": any(span.limit for span in frame.scene.spans),
+        "excluded": Use.EXCLUDED in uses,
+        "listed": Use.LISTED in uses,
+        "failed": Use.FAILED in uses,
+        "note": bool(frame.scene.notes),
+    }
     shapes = []
-    for use, key in ((None, "hourly"), (Use.EXCLUDED, "excluded"), (Use.LISTED, "listed"), (Use.FAILED, "failed")):
-        if use is not None and use not in uses:
-            continue
-        shapes.append(_sign(use, x + 5, y - 2.5))
+    for key in (key for key, here in shown.items() if here):
+        shapes.append(_sign(key, x + 5, y - 2.5))
         label = words[f"plot-{key}"]
         shapes.append(svg.text(x + 13, y, label, palette.QUIET, 7))
-        x += 24 + 3.9 * len(label)
+        x += 26 + 3.8 * len(label)
     return shapes
 
 
-def _sign(use: Use | None, x: float, y: float) -> str:
-    if use is Use.EXCLUDED:
-        return svg.crosses([(x, y)], 2.2, palette.INK)
-    if use is Use.LISTED:
-        return svg.box(x - 1.8, y - 1.8, 3.6, 3.6, palette.PAPER, palette.INK)
-    if use is Use.FAILED:
-        return svg.area([(x - 2.4, y - 2.5), (x + 2.4, y - 2.5), (x, y + 2.5)], palette.INK)
-    return svg.line(x - 5, y, x + 5, y, palette.HOURLY, 2.2)
+def _sign(key: str, x: float, y: float) -> str:
+    signs = {
+        "hourly": svg.line(x - 5, y, x + 5, y, palette.HOURLY, 1.7),
+        "limit": svg.line(x - 5, y, x + 5, y, palette.LIMIT, 1, "4 2"),
+        "excluded": svg.crosses([(x, y)], 2.2, palette.INK),
+        "listed": svg.box(x - 1.8, y - 1.8, 3.6, 3.6, palette.PAPER, palette.INK),
+        "failed": svg.area([(x - 2.4, y - 2.5), (x + 2.4, y - 2.5), (x, y + 2.5)], palette.INK),
+        "note": svg.box(x - 4, y - 3.5, 8, 7, palette.PAPER, palette.INK),
+    }
+    return signs[key]

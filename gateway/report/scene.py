@@ -24,13 +24,12 @@ BRIDGED = timedelta(hours=2)
 
 
 @dataclass(frozen=True, slots=True)
-class DrawnLimit:
-    """The limit of one period over the spans in which it holds, mmHg."""
+class Span:
+    """A stretch of waking or sleep with the limit (systolic, diastolic in mmHg) that holds in it."""
 
     period: PeriodName
-    systolic: Decimal
-    diastolic: Decimal
-    spans: tuple[Interval, ...]
+    interval: Interval
+    limit: tuple[Decimal, Decimal] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +50,14 @@ class Scene:
     end: datetime
     valid: tuple[Judged, ...]
     others: tuple[Judged, ...]
-    asleep: tuple[Interval, ...]
-    limits: tuple[DrawnLimit, ...]
+    spans: tuple[Span, ...]
     hours: tuple[HourMean, ...]
     notes: tuple[DiaryNote, ...]
+
+    @property
+    def asleep(self) -> tuple[Interval, ...]:
+        """Stretches of sleep."""
+        return tuple(span.interval for span in self.spans if span.period is PeriodName.ASLEEP)
 
     @property
     def stretches(self) -> tuple[tuple[Judged, ...], ...]:
@@ -83,8 +86,7 @@ def scene_of(recording: Recording, summary: Summary) -> Scene:
         end=end,
         valid=valid,
         others=tuple(one for one in judged if one not in set(valid)),
-        asleep=_spans(summary, PeriodName.ASLEEP),
-        limits=_limits(summary),
+        spans=_spans(summary),
         hours=_hour_means(valid, clock),
         notes=tuple(sorted(recording.diary.notes, key=lambda note: note.at.timestamp())),
     )
@@ -101,23 +103,19 @@ def _since(earlier: datetime, later: datetime) -> timedelta:
     return timedelta(seconds=later.timestamp() - earlier.timestamp())
 
 
-def _spans(summary: Summary, name: PeriodName) -> tuple[Interval, ...]:
-    return tuple(span for period in summary.windows.periods if period.name is name for span in period.whole)
-
-
-def _limits(summary: Summary) -> tuple[DrawnLimit, ...]:
-    found = []
-    for period in summary.windows.periods:
-        limit = limit_of(summary, period.name, period.day)
-        if limit and period.name is not PeriodName.WHOLE:
-            found.append(DrawnLimit(period.name, *limit, period.whole))
-    return tuple(found)
+def _spans(summary: Summary) -> tuple[Span, ...]:
+    return tuple(
+        Span(period.name, interval, limit_of(summary, period.name, period.day))
+        for period in summary.windows.periods
+        if period.name is not PeriodName.WHOLE
+        for interval in period.whole
+    )
 
 
 def _extent(recording: Recording, summary: Summary, clock: LocalClock) -> tuple[datetime, datetime]:
     start = clock.local(recording.began).replace(minute=0, second=0, microsecond=0).astimezone(UTC)
-    spans = _spans(summary, PeriodName.WHOLE)
-    last = max([recording.ended, *(span.end for span in spans)], key=lambda at: at.timestamp()).astimezone(UTC)
+    ends = [one.end for period in summary.windows.periods for one in period.whole]
+    last = max([recording.ended, *ends], key=lambda at: at.timestamp()).astimezone(UTC)
     last = min(max(last, start + HOUR), start + LONGEST_SHOWN)
     whole_hours = -((start - last) // HOUR)
     return start, start + whole_hours * HOUR

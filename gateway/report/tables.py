@@ -20,26 +20,32 @@ from gateway.report.headline import Json, days_of, ordered, period_label
 from gateway.report.text import in_kpa, number, plain, tenths
 from gateway.report.words import Words
 
-PERIOD_ROWS: tuple[tuple[str, tuple[StatisticName, ...], str], ...] = (
+Row = tuple[str, tuple[StatisticName, ...], str]
+
+PERIOD_ROWS: tuple[Row, ...] = (
     ("row-mean", (N.SYSTOLIC_MEAN, N.DIASTOLIC_MEAN), "unit-mmhg"),
     ("row-hourly", (N.SYSTOLIC_MEAN_HOURLY, N.DIASTOLIC_MEAN_HOURLY), "unit-mmhg"),
     ("row-maximum", (N.SYSTOLIC_MAXIMUM, N.DIASTOLIC_MAXIMUM), "unit-mmhg"),
     ("row-minimum", (N.SYSTOLIC_MINIMUM, N.DIASTOLIC_MINIMUM), "unit-mmhg"),
     ("row-sd", (N.SYSTOLIC_SD, N.DIASTOLIC_SD), "unit-mmhg"),
-    ("row-cv", (N.SYSTOLIC_CV, N.DIASTOLIC_CV), "unit-percent"),
     ("row-arv", (N.SYSTOLIC_ARV, N.DIASTOLIC_ARV), "unit-mmhg"),
-    ("row-arv-weighted", (N.SYSTOLIC_ARV_WEIGHTED, N.DIASTOLIC_ARV_WEIGHTED), "unit-mmhg"),
     ("row-load", (N.SYSTOLIC_LOAD, N.DIASTOLIC_LOAD), "unit-percent"),
     ("row-pulse-pressure", (N.PULSE_PRESSURE_MEAN,), "unit-mmhg"),
+    ("row-heart-rate", (N.HEART_RATE_MEAN,), "unit-per-minute"),
+    ("row-heart-rate-range", (N.HEART_RATE_MINIMUM, N.HEART_RATE_MAXIMUM), "unit-per-minute"),
+)
+"""on the first page"""
+FURTHER_ROWS: tuple[Row, ...] = (
     ("row-mean-pressure", (N.MEAN_PRESSURE_MEAN,), "unit-mmhg"),
     ("row-mean-pressure-derived", (N.MEAN_PRESSURE_DERIVED,), "unit-mmhg"),
-    ("row-heart-rate", (N.HEART_RATE_MEAN,), "unit-per-minute"),
+    ("row-cv", (N.SYSTOLIC_CV, N.DIASTOLIC_CV), "unit-percent"),
+    ("row-arv-weighted", (N.SYSTOLIC_ARV_WEIGHTED, N.DIASTOLIC_ARV_WEIGHTED), "unit-mmhg"),
     ("row-heart-rate-hourly", (N.HEART_RATE_MEAN_HOURLY,), "unit-per-minute"),
-    ("row-heart-rate-range", (N.HEART_RATE_MINIMUM, N.HEART_RATE_MAXIMUM), "unit-per-minute"),
     ("row-heart-rate-sd", (N.HEART_RATE_SD,), "unit-per-minute"),
     ("row-double-product", (N.DOUBLE_PRODUCT_MEAN,), "unit-product"),
 )
-WHOLE_ROWS: tuple[tuple[str, tuple[StatisticName, ...], str], ...] = (
+"""with every reading, after the first page: nobody decides on these"""
+WHOLE_ROWS: tuple[Row, ...] = (
     ("row-dip", (N.SYSTOLIC_DIP, N.DIASTOLIC_DIP), "unit-percent"),
     ("row-heart-rate-dip", (N.HEART_RATE_DIP,), "unit-percent"),
     ("row-sd-weighted", (N.SYSTOLIC_SD_WEIGHTED, N.DIASTOLIC_SD_WEIGHTED), "unit-mmhg"),
@@ -47,6 +53,8 @@ WHOLE_ROWS: tuple[tuple[str, tuple[StatisticName, ...], str], ...] = (
     ("row-surge-pre-waking", (N.SURGE_PRE_WAKING,), "unit-mmhg"),
     ("row-morning", (N.MORNING_MEAN,), "unit-mmhg"),
     ("row-first-hour", (N.FIRST_HOUR_SYSTOLIC_MEAN, N.FIRST_HOUR_DIASTOLIC_MEAN), "unit-mmhg"),
+)
+FURTHER_WHOLE_ROWS: tuple[Row, ...] = (
     ("row-mesor", (N.SYSTOLIC_MESOR, N.DIASTOLIC_MESOR), "unit-mmhg"),
     ("row-amplitude", (N.SYSTOLIC_AMPLITUDE, N.DIASTOLIC_AMPLITUDE), "unit-mmhg"),
     ("row-peak-time", (N.SYSTOLIC_PEAK_TIME, N.DIASTOLIC_PEAK_TIME), "unit-hours"),
@@ -75,22 +83,22 @@ class Reasons:
         return [[letter, plain(reason, 160)] for reason, letter in self._letters.items()]
 
 
-def numbers(summary: Summary, words: Words, kpa: bool, reasons: Reasons) -> Json:
-    """Statistics and counts of each period, one column per period."""
-    days = days_of(summary)
+def numbers(summary: Summary, words: Words, kpa: bool, reasons: Reasons, rows: tuple[Row, ...]) -> Json:
+    """Statistics of each period, one column per period, one line per row that was asked for."""
     periods = ordered(summary)
-    rows = []
-    for key, names, unit in PERIOD_ROWS:
+    found = []
+    for key, names, unit in rows:
         cells = [_cell([summary.statistic(n, p.name, p.day) for n in names], reasons) for p in periods]
         if any(cells):
-            rows.append([_label(words, key, unit), *(cell or "" for cell in cells)])
+            found.append([_label(words, key, unit), *cells])
             if kpa and key in KPA_ROWS:
-                rows.append([_label(words, key, "unit-kpa"), *(_kpa(summary, names, p) for p in periods)])
-    return {
-        "head": [words["value"], *(period_label(p.name, p.day, days, words) for p in periods)],
-        "rows": rows,
-        "counts": _counts(summary, words),
-    }
+                found.append([_label(words, key, "unit-kpa"), *(_kpa(summary, names, p) for p in periods)])
+    return {"head": _head(summary, words["value"], words), "rows": found}
+
+
+def _head(summary: Summary, first: str, words: Words) -> list[str]:
+    days = days_of(summary)
+    return [first, *(period_label(p.name, p.day, days, words) for p in ordered(summary))]
 
 
 def _label(words: Words, key: str, unit: str) -> str:
@@ -112,13 +120,14 @@ def _cell(found: list[Statistic | None], reasons: Reasons) -> str:
     return "/".join(number(one.value) for one in asked)
 
 
-def _counts(summary: Summary, words: Words) -> list[list[str]]:
-    counts = [summary.adequacy.count(p.name, p.day) for p in ordered(summary)]
+def counts(summary: Summary, words: Words) -> Json:
+    """How many readings of each period were due, tried, valid, excluded and failed."""
+    found = [summary.adequacy.count(p.name, p.day) for p in ordered(summary)]
 
     def row(key: str, read: Callable[..., str]) -> list[str]:
-        return [words[key], *(read(count) if count else "" for count in counts)]
+        return [words[key], *(read(count) if count else "" for count in found)]
 
-    return [
+    rows = [
         row("row-scheduled", lambda c: "–" if c.scheduled is None else str(c.scheduled)),
         row("row-attempted", lambda c: str(c.attempted)),
         row("row-valid", lambda c: str(c.valid)),
@@ -128,13 +137,14 @@ def _counts(summary: Summary, words: Words) -> list[list[str]]:
         row("row-gaps", lambda c: str(len(c.gaps))),
         row("row-adequate", lambda c: words["yes" if c.adequate else "no"]),
     ]
+    return {"head": _head(summary, words["readings-count"], words), "rows": rows}
 
 
-def whole_recording(summary: Summary, words: Words, reasons: Reasons) -> Json:
+def whole_recording(summary: Summary, words: Words, reasons: Reasons, asked: tuple[Row, ...]) -> Json:
     """Statistics that belong to a whole day: fall, surge, rhythm, stiffness."""
     days = range(1, days_of(summary) + 1)
     rows = []
-    for key, names, unit in WHOLE_ROWS:
+    for key, names, unit in asked:
         cells = [_cell([_of_day(summary, name, day) for name in names], reasons) for day in days]
         if any(cells):
             rows.append([_label(words, key, unit), *cells])

@@ -48,6 +48,11 @@ def _breakable(word: str) -> str:
     return "\u200b".join(pieces)
 
 
+def joined(sentence: str) -> str:
+    """The sentence with its units held to their numbers at a line's end."""
+    return sentence.replace(" %", "\u00a0%").replace(" mmHg", "\u00a0mmHg")
+
+
 def number(value: Decimal | None) -> str:
     """A reported value exactly as reported, with a real minus sign; "–" where there is none."""
     return "–" if value is None else f"{value:f}".replace("-", "−")
