@@ -1,0 +1,181 @@
+"""T1 and T2 on a real database: nothing lost, nothing twice, fences hold."""
+
+from datetime import timedelta
+from itertools import pairwise
+
+import pytest
+
+from gateway.errors import LeaseLost
+from gateway.model import EventKind, HoldReason, RecordingState, Shown
+from gateway.store import NotFound
+from tests.unit.store.cases import LEASE, NOW, OVER, a_store, held, kinds, made_ready, ready, taken_in
+
+
+@pytest.fixture
+def store(tmp_path):
+    with a_store(tmp_path) as store:
+        yield store
+
+
+def test_a_file_is_received_once_and_the_same_bytes_again_are_only_noted(store):
+    first = store.receive(b"export", "a.csv", NOW, "service")
+    second = store.receive(b"export", "renamed.csv", NOW, "service")
+    assert (first.again, second.again) == (False, True)
+    assert first.recording_id == second.recording_id
+    assert store.original(first.recording_id) == ("a.csv", b"export")
+    assert kinds(store) == ["received", "seen-again"]
+    assert store.counts().recordings == {RecordingState.RECEIVED: 1}
+
+
+def test_the_same_bytes_again_tell_what_became_of_them(store):
+    made_ready(store, b"export")
+    assert store.receive(b"export", "a.csv", NOW, "service").state is RecordingState.READY
+
+
+def test_names_of_files_stay_out_of_the_audit_trail(store):
+    store.receive(b"export", "ZZTESTNAME-9990000018.csv", NOW, "service")
+    trail = b"".join(entry.detail or b"" for entry in store.audit_entries())
+    assert b"ZZTESTNAME" not in trail and b"9990000018" not in trail
+
+
+def test_a_name_that_is_no_text_is_taken(store):
+    receipt = store.receive(b"export", b"caf\xe9.csv".decode("utf-8", "surrogateescape"), NOW, "service")
+    assert store.original(receipt.recording_id)[0].startswith("caf")
+
+
+def test_the_oldest_is_claimed_first_and_only_once(store):
+    ids = [store.receive(bytes([n]), f"{n}.csv", NOW - timedelta(hours=n), "service").recording_id for n in range(3)]
+    claimed = [store.claim_received("worker", LEASE, NOW) for _ in range(4)]
+    assert [claim and claim.recording_id for claim in claimed] == [*ids, None]
+    assert [claim.content for claim in claimed if claim] == [b"\0", b"\1", b"\2"]
+
+
+def test_a_worker_that_died_strands_nothing_and_cannot_come_back(store):
+    receipt = store.receive(b"export", "a.csv", NOW, "service")
+    dead = store.claim_received("dead", OVER, NOW)
+    alive = store.claim_received("alive", LEASE, NOW)
+    assert (dead.recording_id, dead.attempt, alive.attempt) == (receipt.recording_id, 1, 2)
+    with pytest.raises(LeaseLost):
+        store.finish_intake(dead, held(), NOW, "dead")
+    assert store.finish_intake(alive, ready(), NOW, "alive")
+    with pytest.raises(LeaseLost):
+        store.finish_intake(alive, ready(), NOW, "alive")
+    assert kinds(store) == ["received", "recovered", "read", "ready"]
+
+
+def test_a_worker_whose_lease_ran_out_unnoticed_may_still_finish(store):
+    store.receive(b"export", "a.csv", NOW, "service")
+    slow = store.claim_received("slow", OVER, NOW)
+    assert store.finish_intake(slow, ready(), NOW, "slow")
+    assert store.claim_received("other", LEASE, NOW) is None
+
+
+def test_ready_puts_the_content_into_the_outbox_of_every_destination(store):
+    recording = made_ready(store, outcome=ready("person-1", "record", "research"))
+    story = store.story(recording)
+    assert [delivery.destination for delivery in story.deliveries] == ["record", "research"]
+    assert story.shown is Shown.DELIVERING
+    assert [event.kind for event in story.events] == [EventKind.RECEIVED, EventKind.READ, EventKind.READY]
+
+
+def test_held_keeps_reason_facts_and_what_to_do(store):
+    claim = taken_in(store)
+    store.finish_intake(claim, held(), NOW, "service")
+    (item,) = store.held()
+    assert (item.id, item.reason, item.rule) == (claim.recording_id, HoldReason.TIME_IN_FUTURE, "time-in-future")
+    assert item.sentence.endswith("(row 3)") and item.action and item.facts == b"{}" and item.destination is None
+    assert store.claim_received("worker", LEASE, NOW) is None
+
+
+def test_known_recordings_of_a_person_are_told_without_the_held_and_refused(store):
+    first = made_ready(store, b"1", ready("person-1", key="key-1"))
+    refused = made_ready(store, b"2", ready("person-1", key="key-2"))
+    made_ready(store, b"3", ready("person-2", key="key-3"))
+    store.finish_intake(taken_in(store, b"4"), held(), NOW, "service")
+    store.refuse(refused, "A. Nurse", "doubled", NOW)
+    (known,) = store.same_person("person-1")
+    assert (known.recording_id, known.key, known.serial, known.issue) == (first, "key-1", "EX-0001", 1)
+    assert known.instants == (1772528400, 1772530200)
+    assert (known.began, known.ended) == (NOW - timedelta(days=1), NOW)
+
+
+def test_two_files_of_one_person_worked_on_at_once_cannot_pass_each_other_unseen(store):
+    one, other = taken_in(store, b"1"), taken_in(store, b"2")
+    seen = frozenset(known.recording_id for known in store.same_person("person-1"))
+    assert store.finish_intake(one, ready(known=seen), NOW, "service")
+    assert not store.finish_intake(other, ready(known=seen), NOW, "service"), "it must look again"
+    seen = frozenset(known.recording_id for known in store.same_person("person-1"))
+    assert seen == {one.recording_id}
+    assert store.finish_intake(other, ready(known=seen), NOW, "service")
+
+
+def test_released_recordings_come_back_with_their_waiver(store):
+    claim = taken_in(store)
+    store.finish_intake(claim, held(rule="time-in-future"), NOW, "service")
+    decided = store.release(claim.recording_id, "A. Nurse", "clock was wrong", NOW)
+    assert decided.waived == "time-in-future"
+    again = store.claim_received("worker", LEASE, NOW)
+    (waiver,) = again.waivers
+    assert (waiver.rule, waiver.by, waiver.why, waiver.at) == ("time-in-future", "A. Nurse", "clock was wrong", NOW)
+    assert again.attempt == 1
+
+
+def test_a_hold_without_a_rule_is_only_tried_again(store):
+    claim = taken_in(store)
+    store.finish_intake(claim, held(HoldReason.NO_MAP, rule=""), NOW, "service")
+    assert store.release(claim.recording_id, "A. Nurse", "map was added", NOW).waived == ""
+    assert store.claim_received("worker", LEASE, NOW).waivers == ()
+
+
+def test_a_person_who_refuses_overrules_the_worker(store):
+    claim = taken_in(store)
+    store.refuse(claim.recording_id, "A. Nurse", "not ours", NOW)
+    with pytest.raises(LeaseLost):
+        store.finish_intake(claim, ready(), NOW, "service")
+    assert store.story(claim.recording_id).shown is Shown.REFUSED
+
+
+@pytest.mark.parametrize("outcome", [held(), ready("person-1", "record", "research")])
+def test_a_refusal_can_be_taken_back(store, outcome):
+    claim = taken_in(store)
+    store.finish_intake(claim, outcome, NOW, "service")
+    before = store.story(claim.recording_id).state
+    store.refuse(claim.recording_id, "A. Nurse", "by mistake", NOW)
+    assert not store.held()
+    store.release(claim.recording_id, "A. Nurse", "mistake", NOW)
+    story = store.story(claim.recording_id)
+    if before is RecordingState.READY:
+        assert story.shown is Shown.DELIVERING
+    else:
+        again = store.claim_received("worker", LEASE, NOW)
+        assert again.recording_id == claim.recording_id and again.waivers == ()
+
+
+def test_what_cannot_be_decided_is_said(store):
+    recording = made_ready(store)
+    assert "not held" in store.release(recording, "A. Nurse", "x", NOW).why
+    assert "no recording or delivery" in store.release("nothing", "A. Nurse", "x", NOW).why
+    assert "no recording or delivery" in store.refuse("nothing", "A. Nurse", "x", NOW).why
+    store.refuse(recording, "A. Nurse", "x", NOW)
+    assert "refused before" in store.refuse(recording, "A. Nurse", "x", NOW).why
+
+
+def test_decisions_are_audited_by_name_without_the_words_of_the_reason(store):
+    claim = taken_in(store)
+    store.finish_intake(claim, held(), NOW, "service")
+    store.release(claim.recording_id, "A. Nurse", "ZZTESTNAME says so", NOW)
+    last = list(store.audit_entries())[-1]
+    assert (last.kind, last.actor) == ("released", "A. Nurse")
+    assert b"ZZTESTNAME" not in last.detail
+    assert store.story(claim.recording_id).decisions[0].why == "ZZTESTNAME says so"
+
+
+def test_recordings_are_found_by_the_beginning_of_their_id(store):
+    ids = sorted(store.receive(bytes([n]), "x", NOW, "service").recording_id for n in range(40))
+    assert store.find(ids[0]) == ids[0]
+    assert store.find(ids[0][:13].upper()) == ids[0]
+    assert store.find("zz") == NotFound("zz")
+    assert store.find("%") == NotFound("%") and store.find("") != ids[0]
+    shared = next(a[:1] for a, b in pairwise(ids) if a[0] == b[0])
+    found = store.find(shared)
+    assert set(found.ids) <= {i for i in ids if i.startswith(shared)} and len(found.ids) >= 2
