@@ -85,7 +85,7 @@ class Destination(Declared):
     identifier_systems: dict[str, str] = Field(default_factory=dict)
     person: PersonChoice = PersonChoice.LOOK_UP
     match: Match = Match.BIRTH_DATE
-    readings: ReadingsChoice = Field(default=None, validate_default=True)  # type: ignore[assignment]
+    readings: ReadingsChoice = Field(default=None, validate_default=True)
     heart_rate: HeartRateChoice = HeartRateChoice.COMPONENT
     report: ReportChoice = ReportChoice.DIAGNOSTIC_REPORT
     report_status: Literal["preliminary", "final"] = "preliminary"

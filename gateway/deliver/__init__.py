@@ -1,0 +1,12 @@
+"""Into the record, once in effect: find the person, write, believe only what was answered and read back.
+
+server   one destination: `file` and `check`   talk      credentials, pages, outcomes     wire   one request
+auth     how we show who we are                lookup    who has the number               person the strict decision
+filing   write part by part, ask first         readback  is it there, once, unchanged
+outcome  the table of outcomes                 backoff   how long to wait
+"""
+
+from gateway.deliver.backoff import backoff
+from gateway.deliver.server import Server
+
+__all__ = ["Server", "backoff"]

@@ -1,0 +1,173 @@
+"""One record server: file a recording there, once in effect, whatever the network does."""
+
+import threading
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
+
+from gateway import fhir
+from gateway.deliver.auth import credentials
+from gateway.deliver.filing import REPORT_RULE, Note, Writing
+from gateway.deliver.lookup import Wanted, find_person
+from gateway.deliver.outcome import Stopped, not_fhir, rejected
+from gateway.deliver.readback import read_back
+from gateway.deliver.talk import Habits, Talk
+from gateway.deliver.wire import Request, Wire
+from gateway.model import Answer, Delivered, Filed, Hold, HoldReason, Person, Rejected, Way
+from gateway.settings.destination import Destination
+
+PATIENCE = timedelta(minutes=8)
+"""One attempt ends before its lease does, so that never two workers write the same recording."""
+CAPABILITIES_LIVE = 3600.0
+"""seconds"""
+
+
+def today_utc() -> date:
+    """The day it is now."""
+    return datetime.now(UTC).date()
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    capabilities: fhir.Capabilities
+    until: float
+
+
+class Server:
+    """One destination; safe to use from several threads."""
+
+    def __init__(
+        self,
+        destination: Destination,
+        software: str = "bp-gateway",
+        patience: timedelta = PATIENCE,
+        today: Callable[[], date] = today_utc,
+    ) -> None:
+        self.destination = destination
+        self._patience = patience
+        self._today = today
+        self._wire = Wire(destination, software)
+        self._credentials = credentials(destination, self._wire)
+        self._habits = Habits()
+        self._lock = threading.Lock()
+        self._known: _Known | None = None
+
+    def file(
+        self,
+        parcel: fhir.Parcel,
+        way: Way | None,
+        ledger: Mapping[str, Filed],
+        note: Note,
+        uncertain: bool = False,
+        waived: frozenset[str] = frozenset(),
+    ) -> Answer:
+        """Find the person, write what the ledger lacks, read it back.
+
+        `way`: how this recording was begun here, None for the first time. `note` is called after every part with
+        the way and the rows that the server now holds, so that a kill loses nothing. `uncertain`: the outcome of
+        an earlier attempt is unknown, so the server is asked before anything is sent. `waived`: names of rules
+        that a person let pass. Never raises for anything that a server or network does.
+        """
+        talk = self._talk(parcel.person)
+        try:
+            return self._file(talk, parcel, way, ledger, note, uncertain, waived)
+        except Stopped as stopped:
+            return stopped.answer
+
+    def _file(
+        self,
+        talk: Talk,
+        parcel: fhir.Parcel,
+        way: Way | None,
+        ledger: Mapping[str, Filed],
+        note: Note,
+        uncertain: bool,
+        waived: frozenset[str],
+    ) -> Answer:
+        capabilities = self.capabilities(talk)
+        chosen, changed = self._way(capabilities, way, frozenset(item.type for item in parcel.resources))
+        link = find_person(talk, self.destination, Wanted(parcel, waived, self._today()))
+        writing = Writing(
+            talk=talk,
+            resources=parcel.resources,
+            link=link,
+            way=chosen,
+            transaction=capabilities.transaction,
+            ledger=dict(ledger),
+            note=note,
+            most_entries=self.destination.most_entries,
+            most_bytes=self.destination.most_bytes,
+        )
+        if way is not chosen:
+            note(chosen, ())  # before the first write, so that every later attempt goes the same way
+        if uncertain or changed or chosen is Way.SEARCH_FIRST:
+            writing.ask_first()
+        before = sum(fhir.is_filed(resource, writing.ledger) for resource in parcel.resources)
+        writing.send_all()
+        self._note_versions(writing, read_back(writing, waived))
+        if writing.report_left_out and REPORT_RULE not in waived:
+            return Rejected(hold=Hold(reason=HoldReason.REPORT_DROPPED, rule=REPORT_RULE))
+        return Delivered(
+            patient=link.reference, count=len(parcel.resources), unchanged=before, uncertain_before=uncertain
+        )
+
+    def _note_versions(self, writing: Writing, rows: Sequence[Filed]) -> None:
+        """The versions as the server shows them, where a write did not say."""
+        if changed := [row for row in rows if row != writing.ledger[row.resource_id]]:
+            writing.note(writing.way, changed)
+
+    def _way(self, capabilities: fhir.Capabilities, way: Way | None, types: frozenset[str]) -> tuple[Way, bool]:
+        """The way to write, and whether it had to be changed since the recording was begun."""
+        if not capabilities.speaks_r4:
+            version = capabilities.fhir_version or "unknown"
+            raise rejected(HoldReason.RECORD_UNSUITABLE, f"it speaks FHIR {version}, needed is 4.0")
+        best = fhir.best_way(replace(capabilities, transaction=True), types)
+        if best is None:
+            raise rejected(
+                HoldReason.RECORD_UNSUITABLE,
+                "it declares neither updateCreate nor conditionalCreate nor a search by identifier for all of "
+                + ", ".join(sorted(types)),
+            )
+        if way is None or way is best:
+            return best, False
+        still = {
+            Way.PUT: types <= capabilities.update_create,
+            Way.CONDITIONAL: types <= capabilities.conditional_create,
+            Way.SEARCH_FIRST: True,
+        }[way]
+        return (way, False) if still else (best, True)
+
+    def capabilities(self, talk: Talk) -> fhir.Capabilities:
+        """What the server declares, asked once an hour. Raises Stopped."""
+        with self._lock:
+            if self._known and time.monotonic() < self._known.until:
+                return self._known.capabilities
+        reply = talk.good(Request(method="GET", address=f"{talk.base}/metadata"))
+        found = fhir.capabilities(reply.body)
+        if found is None:
+            raise Stopped(not_fhir(writes=False))
+        with self._lock:
+            self._known = _Known(found, time.monotonic() + CAPABILITIES_LIVE)
+        return found
+
+    def _talk(self, person: Person | None = None) -> Talk:
+        return Talk(
+            base=self.destination.url,
+            wire=self._wire,
+            credentials=self._credentials,
+            habits=self._habits,
+            deadline=time.monotonic() + self._patience.total_seconds(),
+            masked=_words_of(person) if person else (),
+        )
+
+
+def _words_of(person: Person) -> tuple[str, ...]:
+    """Words that no answer may repeat: number, names, and the birth date in the usual ways of writing."""
+    words = [person.identifier.value if person.identifier else None, person.family_name, person.given_name]
+    if person.birth_date:
+        words += [person.birth_date.strftime(form) for form in BIRTH_DATE_FORMS]
+    return tuple(word for word in words if word)
+
+
+BIRTH_DATE_FORMS = ("%Y-%m-%d", "%d/%m/%Y", "%d.%m.%Y", "%m/%d/%Y", "%Y%m%d", "%d-%m-%Y")

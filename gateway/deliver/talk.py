@@ -1,0 +1,125 @@
+"""Asking one FHIR server: credentials, once more after 401, searches over all pages, what each answer means."""
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from typing import Any
+from urllib.parse import urlencode, urlsplit
+
+from gateway import fhir
+from gateway.deliver.auth import Credentials
+from gateway.deliver.heard import searchset
+from gateway.deliver.outcome import Stopped, not_fhir, of_silence, of_status, rejected
+from gateway.deliver.wire import NoReply, Reply, Request, Wire
+from gateway.model import HoldReason
+
+JSON = {"Content-Type": "application/fhir+json"}
+FORM = {"Content-Type": "application/x-www-form-urlencoded"}
+STRICT = {"Prefer": "handling=strict", "Cache-Control": "no-cache"}
+MOST_PAGES = 50
+NO_POST_SEARCH = frozenset({404, 405, 415, 501})
+
+
+@dataclass(slots=True)
+class Habits:
+    """What was learnt about a server while talking to it; shared by all its deliveries."""
+
+    post_search: bool = True
+    most_entries: int | None = None
+    most_bytes: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Talk:
+    """One conversation for one delivery: it ends at `deadline` and never repeats the words in `masked`."""
+
+    base: str
+    wire: Wire
+    credentials: Credentials
+    habits: Habits
+    deadline: float
+    masked: Sequence[str] = field(default=(), repr=False)
+
+    def ask(self, request: Request) -> Reply:
+        """The whole answer, with whatever status it has. Raises Stopped when none came or credentials failed."""
+        reply = self._once(request)
+        if reply.status == 401 and self.credentials.refused():
+            reply = self._once(request)
+        return reply
+
+    def good(self, request: Request) -> Reply:
+        """The answer when its status is 2xx; raises Stopped with what the table of outcomes says otherwise."""
+        reply = self.ask(request)
+        if verdict := of_status(reply, datetime.now(UTC), request.writes, self.masked):
+            raise Stopped(verdict)
+        return reply
+
+    def read(self, path: str) -> Mapping[str, Any] | None:
+        """One resource, None where the server has none there (404). Deleted (410) is a conflict."""
+        request = Request(method="GET", address=f"{self.base}/{path}", headers=STRICT)
+        reply = self.ask(request)
+        if reply.status == 404:
+            return None
+        if verdict := of_status(reply, datetime.now(UTC), False, self.masked):
+            raise Stopped(verdict)
+        if not isinstance(reply.body, Mapping) or "resourceType" not in reply.body:
+            raise Stopped(not_fhir(writes=False))
+        return reply.body
+
+    def search(self, search: fhir.Search) -> list[Mapping[str, Any]]:
+        """Every match, over all pages; nothing personal stands in an address where the server allows POST."""
+        page = self._first_page(search)
+        bodies: list[Mapping[str, Any]] = []
+        for _ in range(MOST_PAGES):
+            result = searchset(page.body)
+            if result is None:
+                raise Stopped(not_fhir(writes=False))
+            if result.ignored or not _kept(result.self_link, search):
+                raise rejected(HoldReason.RECORD_UNSUITABLE, f"it ignores a search parameter of {search.type}")
+            bodies += [body for body in result.matches if body.get("resourceType") == search.type]
+            if result.next_link is None:
+                return bodies
+            page = self.good(Request(method="GET", address=self._own(result.next_link), headers=STRICT))
+        raise rejected(HoldReason.RECORD_UNSUITABLE, f"a search for {search.type} never ends")
+
+    def _first_page(self, search: fhir.Search) -> Reply:
+        query = urlencode(search.parameters)
+        if self.habits.post_search:
+            address = f"{self.base}/{search.type}/_search"
+            request = Request(method="POST", address=address, headers=STRICT | FORM, content=query.encode())
+            reply = self.ask(request)
+            if reply.status not in NO_POST_SEARCH:
+                if verdict := of_status(reply, datetime.now(UTC), False, self.masked):
+                    raise Stopped(verdict)
+                return reply
+        reply = self.good(Request(method="GET", address=f"{self.base}/{search.type}?{query}", headers=STRICT))
+        self.habits.post_search = False
+        return reply
+
+    def _once(self, request: Request) -> Reply:
+        header = self.credentials.header(self.deadline)
+        if header is not None:
+            request = replace(request, headers={**request.headers, "Authorization": header})
+        answer = self.wire.send(request, self.deadline)
+        if isinstance(answer, NoReply):
+            raise Stopped(of_silence(answer, request.writes))
+        return answer
+
+    def _own(self, link: str) -> str:
+        """The link of a next page, if it leads to this very server: credentials go nowhere else."""
+        ours, theirs = urlsplit(self.base), urlsplit(link)
+        if (ours.scheme, ours.netloc) != (theirs.scheme, theirs.netloc):
+            raise rejected(HoldReason.RECORD_UNSUITABLE, "its next pages lie at another address than url")
+        return link
+
+    def time_left(self) -> float:
+        """Seconds until this conversation must be over."""
+        return self.deadline - time.monotonic()
+
+
+def _kept(self_link: str | None, search: fhir.Search) -> bool:
+    """A server that shows how it understood a search must still show each parameter. No link: nothing shown."""
+    if self_link is None or "?" not in self_link:
+        return True
+    return all(f"{name}=" in self_link for name, _ in search.parameters)
