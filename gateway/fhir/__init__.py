@@ -2,6 +2,7 @@
 
 content   resources as exact, stable bytes       identity  opaque ids
 address   neutral resources -> what is sent      asking    what to ask about our own resources
+compose   recording + summary -> resources       check     what must hold before anything is sent
 answers   what servers say
 """
 
@@ -18,6 +19,8 @@ from gateway.fhir.address import (
 )
 from gateway.fhir.answers import Capabilities, capabilities
 from gateway.fhir.asking import Search, found, searches
+from gateway.fhir.check import check, check_bundle
+from gateway.fhir.compose import compose
 from gateway.fhir.content import Parcel, Rank, Resource, bundle, content_hash, pack, parsed, unpack, written
 from gateway.fhir.identity import SYSTEM, Identity, person_key, recording_key
 
@@ -37,6 +40,9 @@ __all__ = [
     "best_way",
     "bundle",
     "capabilities",
+    "check",
+    "check_bundle",
+    "compose",
     "content_hash",
     "filed_as",
     "found",

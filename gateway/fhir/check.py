@@ -1,0 +1,82 @@
+"""What must hold before anything is queued, and again before it is sent."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from gateway.fhir.content import Resource
+from gateway.fhir.rules.coding import coding_faults
+from gateway.fhir.rules.models import model_faults
+from gateway.fhir.rules.observations import observation_faults
+from gateway.fhir.rules.parcels import parcel_faults
+from gateway.fhir.rules.shapes import LINK, RELATIVE, shape_faults
+from gateway.fhir.rules.statuses import type_faults
+from gateway.fhir.rules.walking import Fault, mappings, walk
+from gateway.mapping.codes import Codes
+
+METHODS = frozenset({"PUT", "POST"})
+
+
+def check(resources: Sequence[Resource], codes: Codes) -> tuple[str, ...]:
+    """Every fault of destination-neutral resources as "Type/id: element: what"; empty when all hold."""
+    if not resources:
+        return ("nothing: : there is nothing to file",)
+    found = [(resource, fault) for resource in resources for fault in body_faults(resource.body, codes)]
+    found += parcel_faults(resources)
+    return tuple(f"{resource.type}/{resource.id}: {fault.path}: {fault.what}" for resource, fault in found)
+
+
+def check_bundle(bundle: Mapping[str, Any], codes: Codes) -> tuple[str, ...]:
+    """Every fault of a transaction that is about to be sent, as "entry[n]: element: what"; empty when all hold."""
+    found = [f"Bundle: {fault.path}: {fault.what}" for fault in _envelope_faults(bundle)]
+    for index, entry in enumerate(mappings(bundle.get("entry"))):
+        found += [f"entry[{index}]: {fault.path}: {fault.what}" for fault in _entry_faults(entry, codes)]
+    return tuple(found)
+
+
+def body_faults(body: Mapping[str, Any], codes: Codes) -> Iterator[Fault]:
+    """Every fault of one resource by itself."""
+    yield from shape_faults(body)
+    yield from type_faults(body)
+    yield from observation_faults(body)
+    yield from coding_faults(body, codes)
+    yield from model_faults(body)
+
+
+def _envelope_faults(bundle: Mapping[str, Any]) -> Iterator[Fault]:
+    if bundle.get("resourceType") != "Bundle" or bundle.get("type") != "transaction":
+        yield Fault("type", "is not a transaction")
+    if "total" in bundle:
+        yield Fault("total", "has no place in a transaction (bdl-1)")
+    entries = mappings(bundle.get("entry"))
+    if not entries:
+        yield Fault("entry", "is empty")
+    urls = [str(entry.get("fullUrl")) for entry in entries]
+    if len(set(urls)) != len(urls):
+        yield Fault("entry.fullUrl", "stands twice (bdl-7)")
+    for index, entry in enumerate(entries):
+        for node in walk(entry.get("resource")):
+            if node.name == "reference" and LINK.fullmatch(str(node.value)) and node.value not in urls:
+                yield Fault(f"entry[{index}].{node.path}", "leads to nothing in this transaction")
+
+
+def _entry_faults(entry: Mapping[str, Any], codes: Codes) -> Iterator[Fault]:
+    resource, request = entry.get("resource"), entry.get("request")
+    if not isinstance(resource, Mapping):
+        yield Fault("resource", "is missing")
+        return
+    if not LINK.fullmatch(str(entry.get("fullUrl"))):
+        yield Fault("fullUrl", "is not urn:uuid")
+    yield from _request_faults(request, resource)
+    # a new resource has no id here: the server gives it one
+    yield from body_faults(resource, codes)
+
+
+def _request_faults(request: Any, resource: Mapping[str, Any]) -> Iterator[Fault]:
+    if not isinstance(request, Mapping) or request.get("method") not in METHODS:
+        yield Fault("request", "needs the method PUT or POST")
+        return
+    url, kind = str(request.get("url")), str(resource.get("resourceType"))
+    if request["method"] == "PUT" and (not RELATIVE.fullmatch(url) or url != f"{kind}/{resource.get('id')}"):
+        yield Fault("request.url", "is not where this resource belongs")
+    if request["method"] == "POST" and (url != kind or "id" in resource):
+        yield Fault("request.url", "must be the type alone, and the resource without an id")

@@ -1,0 +1,43 @@
+"""Text that anybody can read without our tool: escaped XHTML of the few elements that R4 allows everywhere."""
+
+from collections.abc import Iterable, Mapping
+from html import escape
+from typing import Any
+
+from gateway.fhir.elements import Element
+
+OPEN = '<div xmlns="http://www.w3.org/1999/xhtml" xml:lang="en" lang="en">'
+
+
+def narrative(title: str, *parts: str) -> Element:
+    """A generated Narrative."""
+    return {"status": "generated", "div": f"{OPEN}<p><b>{clean(title)}</b></p>{''.join(parts)}</div>"}
+
+
+def paragraphs(sentences: Iterable[str]) -> str:
+    """One paragraph for each sentence."""
+    return "".join(f"<p>{clean(sentence)}</p>" for sentence in sentences)
+
+
+def table(components: Iterable[Mapping[str, Any]]) -> str:
+    """Name and value of each component that holds a number."""
+    rows = [(item["code"]["text"], value) for item in components if (value := shown(item))]
+    cells = "".join(f"<tr><td>{clean(name)}</td><td>{clean(value)}</td></tr>" for name, value in rows)
+    return f"<table><tbody>{cells}</tbody></table>" if rows else ""
+
+
+def shown(item: Mapping[str, Any]) -> str:
+    """The value of a component as people write it, "" for none."""
+    if quantity := item.get("valueQuantity"):
+        unit = quantity["unit"]
+        return f"{quantity['value']}" if unit == "1" else f"{quantity['value']} {unit}"
+    if "valueInteger" in item:
+        return str(item["valueInteger"])
+    if said := item.get("valueCodeableConcept"):
+        return str(said["text"])
+    return ""
+
+
+def clean(text: str) -> str:
+    """Escaped, and without the control characters that XML cannot hold."""
+    return escape("".join(letter for letter in text if letter >= " " or letter in "\t\n"), quote=True)

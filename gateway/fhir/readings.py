@@ -1,0 +1,149 @@
+"""Single readings: the vital-signs panel of FHIR R4 (profile bp), one Observation for each attempt that is filed."""
+
+from collections.abc import Iterator
+
+from gateway.fhir.content import Rank, Resource
+from gateway.fhir.elements import (
+    Element,
+    Scope,
+    absent,
+    component,
+    concept,
+    measured,
+    meta,
+    moment,
+    notes,
+    observation,
+    quantity,
+    roles,
+)
+from gateway.mapping.profile import Claim
+from gateway.model import (
+    HeartRateChoice,
+    Judged,
+    Kind,
+    PeriodName,
+    ReadingsChoice,
+    Tenths,
+    Unit,
+    Use,
+    WindowOrigin,
+)
+
+_KINDS = {
+    Kind.REPEAT: "Repeated after a failed attempt.",
+    Kind.MANUAL: "Started by hand.",
+    Kind.FITTING: "Taken while the monitor was fitted.",
+}
+
+
+def readings(scope: Scope) -> Iterator[Resource]:
+    """Observations of the attempts that this destination wants, in the file's order."""
+    for judged, role in filed_readings(scope):
+        yield Resource(Rank.READING, _panel(scope, judged, role))
+        if scope.filing.heart_rate is HeartRateChoice.SEPARATE and _heart_rate(judged) is not None:
+            yield Resource(Rank.READING, _separate_heart_rate(scope, judged, role))
+
+
+def filed_readings(scope: Scope) -> list[tuple[Judged, str]]:
+    """Attempts that are filed, with the role that gives each its id."""
+    choice = scope.filing.readings
+    wanted = {
+        ReadingsChoice.VALID: {Use.VALID},
+        ReadingsChoice.ALL: set(Use),
+        ReadingsChoice.NONE: set[Use](),
+    }[choice]
+    return [(judged, role) for judged, role in roles(scope.summary.judged) if judged.use in wanted]
+
+
+def reading_id(scope: Scope, role: str) -> str:
+    """Id of a reading's Observation."""
+    return scope.identity.uuid(f"reading {role}")
+
+
+def _panel(scope: Scope, judged: Judged, role: str) -> Element:
+    reading = judged.reading
+    return observation(
+        scope,
+        reading_id(scope, role),
+        "vital-signs",
+        concept(scope, "reading"),
+        meta=meta(scope, Claim.READING),
+        extension=_asleep_or_awake(scope, judged),
+        effectiveDateTime=moment(reading.at),
+        method=concept(scope, "method"),
+        bodySite=_arm(scope),
+        note=_remarks(judged),
+        component=[
+            _pressure(scope, "reading-systolic", reading.systolic, judged),
+            _pressure(scope, "reading-diastolic", reading.diastolic, judged),
+            *_further(scope, judged),
+        ],
+    )
+
+
+def _pressure(scope: Scope, name: str, value: Tenths | None, judged: Judged) -> Element:
+    if value is None:
+        return component(scope, name, absent(scope, "error" if judged.use is Use.FAILED else "unknown"))
+    return component(scope, name, {"valueQuantity": quantity(scope, measured(value), Unit.MMHG)})
+
+
+def _further(scope: Scope, judged: Judged) -> Iterator[Element]:
+    reading, rate = judged.reading, _heart_rate(judged)
+    if reading.mean is not None:
+        yield _pressure(scope, "reading-mean", reading.mean, judged)
+    if rate is not None and scope.filing.heart_rate is HeartRateChoice.COMPONENT:
+        value = {"valueQuantity": quantity(scope, measured(rate), Unit.PER_MINUTE)}
+        yield component(scope, "reading-heart-rate", value)
+    if judged.use is Use.EXCLUDED:
+        yield component(scope, "excluded-by-rule", {"valueCodeableConcept": {"text": judged.rule or "not named"}})
+    if judged.use is Use.LISTED:
+        yield component(scope, "listed-only", {"valueBoolean": True})
+
+
+def _separate_heart_rate(scope: Scope, judged: Judged, role: str) -> Element:
+    rate = _heart_rate(judged)
+    assert rate is not None  # noqa: S101  (the caller asked)
+    return observation(
+        scope,
+        scope.identity.uuid(f"heart rate {role}"),
+        "vital-signs",
+        concept(scope, "reading-heart-rate"),
+        meta=meta(scope, Claim.HEART_RATE),
+        extension=_asleep_or_awake(scope, judged),
+        effectiveDateTime=moment(judged.reading.at),
+        valueQuantity=quantity(scope, measured(rate), Unit.PER_MINUTE),
+    )
+
+
+def _heart_rate(judged: Judged) -> Tenths | None:
+    return None if judged.heart_rate_excluded else judged.reading.heart_rate
+
+
+def _arm(scope: Scope) -> Element | None:
+    arm = scope.recording.monitor.arm
+    return concept(scope, f"arm-{arm.value}") if arm else None
+
+
+def _asleep_or_awake(scope: Scope, judged: Judged) -> list[Element]:
+    """Said only where the person said it: fixed windows know nothing of one person's sleep."""
+    windows = scope.summary.windows
+    if not scope.profile.sleep_extension or windows.origin not in (WindowOrigin.DIARY, WindowOrigin.MARKED):
+        return []
+    for period in windows.periods:
+        if period.name is not PeriodName.WHOLE and period.counts(judged.reading.at):
+            state = concept(scope, period.name.value)
+            return [{"url": scope.profile.sleep_extension, "valueCodeableConcept": state}]
+    return []
+
+
+def _remarks(judged: Judged) -> list[Element]:
+    reading = judged.reading
+    return notes(
+        _KINDS.get(reading.kind),
+        f"The monitor gave no pressure; its mark: {reading.failure}" if reading.failure else None,
+        judged.why if judged.use in (Use.EXCLUDED, Use.LISTED) else None,
+        "The monitor marked an irregular pulse." if reading.irregular else None,
+        f"Heart rate left out by rule {judged.heart_rate_excluded}." if judged.heart_rate_excluded else None,
+        reading.note,
+    )

@@ -1,0 +1,125 @@
+"""The result as a clinician opens it: DiagnosticReport with conclusion and printed page."""
+
+from base64 import b64encode
+from collections.abc import Iterator, Sequence
+from hashlib import sha1
+
+from gateway.fhir.content import Rank, Resource
+from gateway.fhir.elements import (
+    Element,
+    Scope,
+    based_on,
+    concept,
+    filled,
+    identifiers,
+    link,
+    meta,
+    moment,
+    performer,
+    span,
+    subject,
+)
+from gateway.fhir.narrative import narrative, paragraphs
+from gateway.fhir.statements import adequacy_note
+from gateway.mapping.profile import Claim
+from gateway.model import ReportChoice
+
+TITLE = "Ambulatory blood pressure recording"
+UNREVIEWED = "Automated, not yet reviewed."
+
+
+def report(scope: Scope, results: Sequence[Resource], page: bytes | None) -> Iterator[Resource]:
+    """The report over the given results; `page` is the printed page (PDF), filed once, where the site wants it.
+
+    A destination that wants values only gets no page either: the page interprets.
+    """
+    choice = scope.filing.report if page and scope.filing.interpretation else ReportChoice.NONE
+    inside = page if choice is ReportChoice.DIAGNOSTIC_REPORT else None
+    yield Resource(Rank.REPORT, _diagnostic_report(scope, results, inside))
+    if page and choice is ReportChoice.DOCUMENT_REFERENCE:
+        yield Resource(Rank.REPORT, _document_reference(scope, page))
+
+
+def conclusion(scope: Scope) -> tuple[str, ...]:
+    """The sentences of the conclusion, most important first."""
+    summary = scope.summary
+    sentences = list(summary.conclusion)
+    if not scope.filing.interpretation:
+        sentences = [adequacy_note(scope) or f"Good enough by the rule of {summary.adequacy.rule}."]
+        sentences.append("Values and adequacy only: this record takes no interpretation.")
+    if summary.review.sentence and summary.review.sentence not in sentences:
+        sentences.insert(0, summary.review.sentence)
+    if summary.historical:
+        sentences.insert(0, f"Historical recording, analysed on {scope.issued:%Y-%m-%d}.")
+    if scope.filing.report_status != "final":
+        sentences.insert(0, UNREVIEWED)
+    return tuple(sentences)
+
+
+def _diagnostic_report(scope: Scope, results: Sequence[Resource], page: bytes | None) -> Element:
+    report_id = scope.identity.uuid("report")
+    sentences = conclusion(scope)
+    return filled(
+        resourceType="DiagnosticReport",
+        id=report_id,
+        meta=meta(scope, Claim.REPORT),
+        text=narrative(TITLE, paragraphs(sentences), _values(results)),
+        identifier=identifiers(scope, report_id),
+        basedOn=based_on(scope),
+        status=scope.filing.report_status,
+        category=[concept(scope, "report-category-cardiology"), concept(scope, "report-category-section")],
+        code=concept(scope, "report"),
+        subject=subject(scope),
+        effectivePeriod=span(scope.recording.began, scope.recording.ended),
+        issued=moment(scope.issued),
+        performer=performer(scope),
+        result=[link(item.id) | {"display": item.body["code"]["text"]} for item in results],
+        conclusion=" ".join(sentences),
+        presentedForm=[_attachment(scope, page)] if page else None,
+    )
+
+
+def _values(results: Sequence[Resource]) -> str:
+    """The means of each period as one line."""
+    lines = []
+    for item in results:
+        values = [
+            str(part["valueQuantity"]["value"])
+            for part in item.body["component"][:2]
+            if item.body["category"][0]["coding"][0]["code"] == "vital-signs" and "valueQuantity" in part
+        ]
+        if values:
+            lines.append(f"{item.body['code']['text']}: {'/'.join(values)} mmHg")
+    return paragraphs(lines)
+
+
+def _document_reference(scope: Scope, page: bytes) -> Element:
+    document_id = scope.identity.uuid("document")
+    return filled(
+        resourceType="DocumentReference",
+        id=document_id,
+        text=narrative(TITLE),
+        identifier=identifiers(scope, document_id),
+        status="current",
+        docStatus=scope.filing.report_status,
+        type=concept(scope, "report"),
+        subject=subject(scope),
+        date=moment(scope.issued),
+        author=performer(scope),
+        description=TITLE,
+        content=[{"attachment": _attachment(scope, page)}],
+        context={"period": span(scope.recording.began, scope.recording.ended)},
+    )
+
+
+def _attachment(scope: Scope, page: bytes) -> Element:
+    """R4 wants a SHA-1 in `hash`: against accidents, not against attackers (those meet the audit log)."""
+    return {
+        "contentType": "application/pdf",
+        "language": "en",
+        "data": b64encode(page).decode(),
+        "size": len(page),
+        "hash": b64encode(sha1(page, usedforsecurity=False).digest()).decode(),
+        "title": TITLE,
+        "creation": moment(scope.issued),
+    }

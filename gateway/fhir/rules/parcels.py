@@ -1,0 +1,61 @@
+"""Rules on all resources of a recording together: ids once, links that lead somewhere, nothing before its time."""
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from gateway.fhir.content import Rank, Resource
+from gateway.fhir.rules.walking import Fault, walk
+
+LINK = "urn:uuid:"
+TARGETS = {
+    "device": {"Device"},
+    "who": {"Device"},
+    "derivedFrom": {"Observation"},
+    "result": {"Observation"},
+    "target": {"Observation", "DiagnosticReport", "DocumentReference"},
+}
+"""To which types each link may lead (FHIR R4, as far as we use them)."""
+
+
+def parcel_faults(resources: Sequence[Resource]) -> Iterator[tuple[Resource, Fault]]:
+    """Faults between resources."""
+    by_id: dict[str, Resource] = {}
+    for resource in resources:
+        if resource.id in by_id:
+            yield resource, Fault("id", "stands twice")
+        by_id[resource.id] = resource
+    for resource in resources:
+        for name, path, reference in _links(resource.body):
+            for fault in _link(resource, name, path, by_id.get(reference.removeprefix(LINK))):
+                yield resource, fault
+        if resource.rank is Rank.PROVENANCE:
+            yield from _covered(resource, resources)
+    ranks = [resource.rank for resource in resources]
+    if ranks != sorted(ranks):
+        yield resources[0], Fault("", "resources do not stand in the order of writing")
+    if ranks.count(Rank.PROVENANCE) != 1:
+        yield resources[0], Fault("", "there must be exactly one Provenance")
+
+
+def _link(resource: Resource, name: str, path: str, target: Resource | None) -> Iterator[Fault]:
+    if target is None:
+        yield Fault(path, "leads to nothing that is filed with it")
+        return
+    if name in TARGETS and target.type not in TARGETS[name]:
+        yield Fault(path, f"may not lead to {target.type}")
+    if target.rank >= resource.rank:
+        yield Fault(path, "leads to something that is written later")
+
+
+def _covered(provenance: Resource, resources: Sequence[Resource]) -> Iterator[tuple[Resource, Fault]]:
+    wanted = {item.id for item in resources if item.rank not in (Rank.DEVICE, Rank.PROVENANCE)}
+    targets = {reference.removeprefix(LINK) for name, _, reference in _links(provenance.body) if name == "target"}
+    if targets != wanted:
+        yield provenance, Fault("target", "does not cover everything that is filed of the recording")
+
+
+def _links(body: Any) -> Iterator[tuple[str, str, str]]:
+    """Name of the element that holds the link, path, reference, for links among our own resources."""
+    for node in walk(body):
+        if isinstance(node.value, dict) and str(node.value.get("reference", "")).startswith(LINK):
+            yield node.name, node.path, str(node.value["reference"])

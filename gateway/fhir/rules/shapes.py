@@ -1,0 +1,143 @@
+"""Rules that hold for every element of every resource: nothing empty, exact times, honest base64, whole links."""
+
+import re
+from base64 import b64decode, b64encode
+from binascii import Error as Base64Error
+from collections.abc import Callable, Iterator, Mapping
+from datetime import datetime
+from decimal import Decimal
+from hashlib import sha1
+from typing import Any
+
+from gateway.fhir.rules.narratives import div_faults
+from gateway.fhir.rules.walking import Fault, Node, walk
+
+INSTANTS = frozenset({"effectiveDateTime", "issued", "recorded", "start", "end", "date", "creation"})
+INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
+ID = re.compile(r"[A-Za-z0-9\-.]{1,64}")
+LINK = re.compile(r"urn:uuid:[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+RELATIVE = re.compile(r"(?P<type>[A-Z][A-Za-z]+)/[A-Za-z0-9\-.]{1,64}(/_history/[A-Za-z0-9\-.]{1,64})?")
+CODES: Mapping[str, frozenset[str]] = {
+    "comparator": frozenset({"<", "<=", ">=", ">"}),
+    "use": frozenset({"usual", "official", "temp", "secondary", "old"}),
+    "role": frozenset({"derivation", "revision", "quotation", "source", "removal"}),
+}
+"""Required bindings of R4 that the models do not look at, by element name (as far as we use them)."""
+
+
+def shape_faults(body: Mapping[str, Any]) -> Iterator[Fault]:
+    """All faults of form in one resource."""
+    for node in walk(body):
+        for rule in _RULES:
+            yield from rule(node)
+
+
+def _empty(node: Node) -> Iterator[Fault]:
+    if node.value is None or node.value in ("", [], (), {}):
+        yield Fault(node.path, "is empty; an element is left out when there is nothing to say")
+
+
+def _plain(node: Node) -> Iterator[Fault]:
+    value = node.value
+    if isinstance(value, str):
+        if value != value.strip() and node.name != "div":
+            yield Fault(node.path, "has blanks at its edge")
+        if any(letter < " " and letter not in "\t\n\r" for letter in value):
+            yield Fault(node.path, "holds a control character")
+    elif isinstance(value, Decimal) and not value.is_finite():
+        yield Fault(node.path, "is not a finite number")
+    elif not isinstance(value, bool | int | Decimal | Mapping | list | tuple):
+        yield Fault(node.path, f"is a {type(value).__name__}, which has no exact form in JSON")
+
+
+def _instant(node: Node) -> Iterator[Fault]:
+    if node.name in INSTANTS and not _is_instant(node.value):
+        yield Fault(node.path, "is not a time with seconds and offset")
+
+
+def _period(node: Node) -> Iterator[Fault]:
+    if not (node.name.endswith("Period") or node.name == "period") or not isinstance(node.value, Mapping):
+        return
+    start, end = node.value.get("start"), node.value.get("end")
+    if not (_is_instant(start) and _is_instant(end)):
+        yield Fault(node.path, "needs start and end")
+    elif datetime.fromisoformat(str(start)) > datetime.fromisoformat(str(end)):
+        yield Fault(node.path, "ends before it starts")
+
+
+def _identity(node: Node) -> Iterator[Fault]:
+    if node.path == "id" and not ID.fullmatch(str(node.value)):
+        yield Fault(node.path, "is not a FHIR id (1 to 64 letters, digits, '-' and '.')")
+
+
+def _reference(node: Node) -> Iterator[Fault]:
+    if node.name != "reference":
+        return
+    value = str(node.value)
+    if not LINK.fullmatch(value) and not RELATIVE.fullmatch(value):
+        yield Fault(node.path, "is neither urn:uuid of ours nor Type/id")
+
+
+def _code(node: Node) -> Iterator[Fault]:
+    if (allowed := CODES.get(node.name)) and node.value not in allowed:
+        yield Fault(node.path, f"is none of {', '.join(sorted(allowed))}")
+
+
+def _extension(node: Node) -> Iterator[Fault]:
+    if node.name != "extension" or not isinstance(node.value, Mapping):
+        return
+    values = [key for key in node.value if key.startswith("value")]
+    if not re.match(r"(https?://|urn:)", str(node.value.get("url", ""))):
+        yield Fault(node.path, "needs an absolute url")
+    if len(values) + ("extension" in node.value) != 1:
+        yield Fault(node.path, "needs exactly one value, or extensions of its own (ext-1)")
+
+
+def _attachment(node: Node) -> Iterator[Fault]:
+    value = node.value
+    if not isinstance(value, Mapping) or "contentType" not in value or "data" not in value:
+        return
+    try:
+        content = b64decode(str(value["data"]), validate=True)
+    except (Base64Error, ValueError):
+        yield Fault(f"{node.path}.data", "is not base64")
+        return
+    if value["contentType"] == "application/pdf" and not content.startswith(b"%PDF-"):
+        yield Fault(f"{node.path}.data", "is not a PDF")
+    if value.get("size") != len(content):
+        yield Fault(f"{node.path}.size", "is not the number of bytes")
+    if value.get("hash") != b64encode(sha1(content, usedforsecurity=False).digest()).decode():
+        yield Fault(f"{node.path}.hash", "is not the SHA-1 of the bytes")
+
+
+def _narrative(node: Node) -> Iterator[Fault]:
+    if node.path != "text" or not isinstance(node.value, Mapping):
+        return
+    if node.value.get("status") not in ("generated", "extensions", "additional", "empty"):
+        yield Fault("text.status", "is no narrative status")
+    for what in div_faults(str(node.value.get("div", ""))):
+        yield Fault("text.div", what)
+
+
+def _is_instant(value: Any) -> bool:
+    if not isinstance(value, str) or not INSTANT.fullmatch(value):
+        return False
+    try:
+        datetime.fromisoformat(value)
+    except ValueError:
+        return False
+    return True
+
+
+_RULES: tuple[Callable[[Node], Iterator[Fault]], ...] = (
+    _empty,
+    _plain,
+    _instant,
+    _period,
+    _identity,
+    _reference,
+    _code,
+    _extension,
+    _attachment,
+    _narrative,
+)
