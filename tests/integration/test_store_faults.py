@@ -53,7 +53,7 @@ def test_killed_after_any_statement_a_transaction_has_not_happened(tmp_path, ste
 def test_killed_again_and_again_at_any_moment_nothing_is_lost_or_twice(tmp_path):
     place, count = tmp_path / "gateway.db", 40
     chance = random.Random(20260305)
-    for _ in range(6):
+    for _ in range(4):
         victim = start("work", place, count)
         assert victim.stdout is not None and victim.stdout.readline() == "open\n"
         time.sleep(chance.uniform(0.01, 0.25))
