@@ -15,11 +15,12 @@ class Interval:
     def __post_init__(self) -> None:
         if self.start.utcoffset() is None or self.end.utcoffset() is None:
             raise ValueError("an interval needs aware instants")
-        if not self.start < self.end:
+        if not self.start.timestamp() < self.end.timestamp():
             raise ValueError("an interval ends after it starts")
 
     def __contains__(self, instant: datetime) -> bool:
-        return self.start <= instant < self.end
+        # two values of one zone are compared by the clock on the wall, which is wrong in the hour that comes twice
+        return self.start.timestamp() <= instant.timestamp() < self.end.timestamp()
 
     @property
     def length(self) -> timedelta:

@@ -198,9 +198,9 @@ class Recording:
     @property
     def began(self) -> datetime:
         """First attempt in time."""
-        return min(reading.at for reading in self.readings)
+        return min((reading.at for reading in self.readings), key=datetime.timestamp)
 
     @property
     def ended(self) -> datetime:
         """Last attempt in time."""
-        return max(reading.at for reading in self.readings)
+        return max((reading.at for reading in self.readings), key=datetime.timestamp)
