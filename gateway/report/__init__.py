@@ -7,12 +7,18 @@ recording, summary and letterhead say, and give the same bytes for the same valu
 import json
 
 from gateway.model import Recording, Summary
+from gateway.report.headline import days_of
 from gateway.report.letterhead import Letterhead, Paper
 from gateway.report.page import page_of, picture_of, stamp
+from gateway.report.room import course_height
 from gateway.report.typeset import ReportError, typeset
 from gateway.report.words import languages, words_of
 
 __all__ = ["Letterhead", "Paper", "ReportError", "languages", "render", "render_svg"]
+
+
+SCREEN_HEIGHT = 225.0
+"""points, beside a width of 516"""
 
 
 def render(recording: Recording, summary: Summary, letterhead: Letterhead) -> bytes:
@@ -21,12 +27,14 @@ def render(recording: Recording, summary: Summary, letterhead: Letterhead) -> by
     Raises ReportError when the page cannot be set and SettingsError for a language that is not there.
     """
     words = words_of(letterhead.language)
-    picture, told = picture_of(recording, summary, words)
-    page = json.dumps(page_of(recording, summary, letterhead, words), ensure_ascii=False)
-    return typeset({"page": page, "course": picture, "told": told}, stamp(recording))
+    page = page_of(recording, summary, letterhead, words)
+    height = course_height(page, days_of(summary), letterhead.paper.value)
+    picture, told = picture_of(recording, summary, words, height)
+    inputs = {"page": json.dumps(page, ensure_ascii=False), "course": picture, "told": told}
+    return typeset(inputs, stamp(recording))
 
 
 def render_svg(recording: Recording, summary: Summary, language: str = "en") -> str:
     """The course of pressure and heart rate as an SVG picture with its text alternative as title."""
-    picture, _ = picture_of(recording, summary, words_of(language))
+    picture, _ = picture_of(recording, summary, words_of(language), SCREEN_HEIGHT)
     return picture

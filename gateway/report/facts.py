@@ -10,11 +10,11 @@ MOST_CAUTIONS = 6
 MOST_NOTES = 8
 
 
-def facts(recording: Recording, summary: Summary, letterhead: Letterhead, words: Words) -> list[list[str]]:
+def facts(recording: Recording, summary: Summary, words: Words) -> list[list[str]]:
     """Name and value of everything that a reader needs to trust the numbers."""
-    rules, origin = summary.rules, words[f"windows-{summary.windows.origin}"]
+    rules, found = summary.rules, words[f"windows-{summary.windows.origin}"]
     if summary.windows.sleep_by_day:
-        origin += f", {words['sleep-by-day']}"
+        found += f", {words['sleep-by-day']}"
     guideline = plain(rules.guideline_title, 110)
     if rules.approved_locally:
         guideline += f"; {words.say('approved', who=plain(rules.approved_locally, 50))}"
@@ -23,7 +23,7 @@ def facts(recording: Recording, summary: Summary, letterhead: Letterhead, words:
     zone = recording.zone or f"{recording.began:%z}"
     rows = [
         [words["guideline"], guideline],
-        [words["windows"], "; ".join(part for part in (origin, plain(rules.windows_text, 130)) if part)],
+        [words["windows"], "; ".join(part for part in (found, plain(rules.windows_text, 130)) if part)],
         [words["deciding-mean"], mean],
         [words["limits"], plain(rules.limits, 80)],
         [words["schedule"], f"{_schedule(recording.schedule, words)} ({words[f'schedule-{summary.adequacy.schedule}']})"],
@@ -32,6 +32,13 @@ def facts(recording: Recording, summary: Summary, letterhead: Letterhead, words:
         [words["indication"], plain(around.indication or "", 90)],
         [words["order"], plain(around.order or "", 40)],
         [words["zone"], f"{plain(zone, 40)} ({words[f'zone-{recording.source.zone_origin}']})"],
+    ]
+    return [row for row in rows if row[1]]
+
+
+def origin(recording: Recording, letterhead: Letterhead, words: Words) -> list[list[str]]:
+    """What finds the file and the software again."""
+    rows = [
         [words["source"], plain(f"{recording.source.map_name} {recording.source.map_version}", 50)],
         [words["software"], plain(letterhead.software, 60)],
         [words["fingerprint"], plain(letterhead.fingerprint or recording.source.sha256, 80)],
@@ -65,13 +72,17 @@ def _cuff(monitor: Monitor, words: Words) -> str:
 
 
 def cautions(summary: Summary, words: Words) -> list[str]:
-    """What the rules remarked, then the standing words of caution."""
+    """What the rules remarked about this recording."""
     remarks = [one.sentence for one in summary.findings if one.severity in (Severity.CAUTION, Severity.HOLD)]
     found = [plain(sentence, 240) for sentence in dict.fromkeys(remarks)]
     if len(found) > MOST_CAUTIONS:
         found = [*found[:MOST_CAUTIONS], words.say("more", count=len(found) - MOST_CAUTIONS)]
-    standing = ("caution-clinician", "caution-adults", "caution-rhythm", "caution-adequacy", "caution-treated")
-    return [*found, *(words[key] for key in standing)]
+    return found
+
+
+def standing_cautions(words: Words) -> str:
+    """What holds for every recording."""
+    return " ".join(words[f"caution-{key}"] for key in ("clinician", "adults", "rhythm", "adequacy", "treated"))
 
 
 def notes(recording: Recording, words: Words) -> list[list[str]]:

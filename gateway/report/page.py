@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 from gateway.model import Recording, Summary
 from gateway.report.alternative import alternative
-from gateway.report.facts import cautions, facts, notes
+from gateway.report.facts import cautions, facts, notes, origin, standing_cautions
 from gateway.report.headline import (
     Json,
     cards,
@@ -33,10 +33,8 @@ from gateway.report.tables import (
 from gateway.report.text import long_date, plain
 from gateway.report.words import Words
 
-PLOT_WIDTH = 516.0
+COURSE_WIDTH = 516.0
 """points: the width of the text on A4"""
-PLOT_HEIGHTS = {1: 206.0, 2: 290.0}
-"""points, by days: two days fill the first page with answer and course, their numbers follow on the second"""
 
 
 def page_of(recording: Recording, summary: Summary, letterhead: Letterhead, words: Words) -> Json:
@@ -70,8 +68,9 @@ def page_of(recording: Recording, summary: Summary, letterhead: Letterhead, word
         "counts": counts(summary, words),
         "whole": whole_recording(summary, words, reasons, WHOLE_ROWS),
         "reasons": reasons.lines,
-        "facts": [words["how"], facts(recording, summary, letterhead, words)],
-        "cautions": [words["cautions"], cautions(summary, words)],
+        "not-computable": words["not-computable"],
+        "facts": [words["how"], facts(recording, summary, words), origin(recording, letterhead, words)],
+        "cautions": [words["cautions"], cautions(summary, words), standing_cautions(words)],
         "appendix": _appendix(recording, summary, letterhead, words) if letterhead.readings else None,
         "page-of": words["page"],
         "days": days_of(summary),
@@ -89,12 +88,11 @@ def _appendix(recording: Recording, summary: Summary, letterhead: Letterhead, wo
     }
 
 
-def picture_of(recording: Recording, summary: Summary, words: Words) -> tuple[str, str]:
-    """The course as SVG, and the same in words."""
+def picture_of(recording: Recording, summary: Summary, words: Words, height: float) -> tuple[str, str]:
+    """The course as SVG of that height in points, and the same in words."""
     scene = scene_of(recording, summary)
     told = alternative(recording, summary, scene, words)
-    height = PLOT_HEIGHTS.get(days_of(summary), PLOT_HEIGHTS[2])
-    return draw(scene, words, PLOT_WIDTH, height, told), told
+    return draw(scene, words, COURSE_WIDTH, height, told), told
 
 
 def stamp(recording: Recording) -> int:

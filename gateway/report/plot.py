@@ -7,11 +7,11 @@ from gateway.model import Judged, Use
 from gateway.report import palette, svg
 from gateway.report.scene import Scene
 from gateway.report.text import clock as clock_text
-from gateway.report.text import short_date, whole
+from gateway.report.text import short_date, tenths, whole
 from gateway.report.words import Words
 
 LEFT, RIGHT = 30.0, 50.0
-BARE_TOP, NOTE_ROW = 11.0, 11.0
+BARE_TOP, NOTE_ROW = 13.0, 11.0
 CROWDED = 12.0
 """notes nearer than this (points) stand in two rows"""
 HEART_HEIGHT, STRIP, KEY = 34.0, 10.0, 14.0
@@ -126,7 +126,7 @@ def _grid(frame: Frame, words: Words) -> list[str]:
         y = frame.y(level)
         shapes.append(svg.line(LEFT, y, frame.right, y, "#c9cdd3", 0.4))
         shapes.append(svg.text(LEFT - 4, y + 2.5, str(level), palette.QUIET, 7, "end"))
-    shapes.append(svg.text(LEFT - 4, frame.top - 5, words["plot-unit"], palette.QUIET, 7, "end"))
+    shapes.append(svg.text(LEFT - 4, frame.top - 6, words["plot-unit"], palette.QUIET, 7, "end"))
     shapes.append(svg.line(LEFT, frame.floor, frame.right, frame.floor, palette.RULE, 0.8))
     return shapes + _ticks(frame, words)
 
@@ -169,8 +169,9 @@ def _pressures(frame: Frame, words: Words) -> list[str]:
     for up, down in runs:
         shapes.append(svg.curve(up, palette.SYSTOLIC, 1.1))
         shapes.append(svg.curve(down, palette.DIASTOLIC, 1.1))
-    shapes.append(svg.dots([p for up, _ in runs for p in up], 1.6, palette.SYSTOLIC, palette.SYSTOLIC))
-    shapes.append(svg.dots([p for _, down in runs for p in down], 1.6, palette.PAPER, palette.DIASTOLIC))
+    shapes.append(svg.dots([p for up, _ in runs for p in up], 4, palette.SYSTOLIC))
+    lower = [p for _, down in runs for p in down]
+    shapes += [svg.dots(lower, 4, palette.DIASTOLIC), svg.dots(lower, 2.4, palette.PAPER)]
     if runs:
         high, low = runs[-1][0][-1][1], runs[-1][1][-1][1]
         apart = max(high, frame.top + 8), max(low, high + 10)
@@ -205,21 +206,21 @@ def _limits(frame: Frame) -> list[str]:
 
 
 def _others(frame: Frame) -> list[str]:
+    """Failed attempts as wedges on the floor, excluded readings as crosses, extra ones as squares."""
     failed = [frame.x(o.reading.at) for o in frame.scene.others if o.use is Use.FAILED]
     strip = frame.floor - 1
     shapes = [svg.area([(x - 2.4, strip - 5), (x + 2.4, strip - 5), (x, strip)], palette.INK) for x in failed]
-    for use in (Use.EXCLUDED, Use.LISTED):
-        points = [
-            (frame.x(one.reading.at), frame.y(value / 10))
-            for one in frame.scene.others
-            if one.use is use
-            for value in (one.reading.systolic, one.reading.diastolic)
-            if value is not None
-        ]
-        if use is Use.EXCLUDED:
-            shapes.append(svg.crosses(points, 2.2, palette.INK))
-        else:
-            shapes.extend(svg.box(x - 1.8, y - 1.8, 3.6, 3.6, palette.PAPER, palette.INK) for x, y in points)
+    for one in frame.scene.others:
+        for value in (one.reading.systolic, one.reading.diastolic):
+            if value is None or one.use is Use.FAILED:
+                continue
+            x, y = frame.x(one.reading.at), frame.y(value / 10)
+            if one.use is Use.EXCLUDED:
+                shapes.append(svg.crosses([(x, y)], 2.2, palette.INK))
+            else:
+                shapes.append(svg.box(x - 1.8, y - 1.8, 3.6, 3.6, palette.PAPER, palette.INK))
+            if not frame.low <= value / 10 <= frame.high:
+                shapes.append(svg.text(x + 4, y + 2.5, tenths(value), palette.INK, 7))
     return shapes
 
 

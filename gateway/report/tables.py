@@ -64,6 +64,8 @@ FURTHER_WHOLE_ROWS: tuple[Row, ...] = (
     ("row-aasi-symmetric", (N.AASI_SYMMETRIC,), ""),
 )
 KPA_ROWS = frozenset({"row-mean", "row-hourly"})
+SAID = "not computable, because "
+"""how every reason begins; said once for all of them"""
 MARKS = "abcdefghijklmnopqrstuvwxyz"
 
 
@@ -80,7 +82,7 @@ class Reasons:
     @property
     def lines(self) -> list[list[str]]:
         """Letter and reason, in order of first use."""
-        return [[letter, plain(reason, 160)] for reason, letter in self._letters.items()]
+        return [[letter, plain(reason.removeprefix(SAID), 160)] for reason, letter in self._letters.items()]
 
 
 def numbers(summary: Summary, words: Words, kpa: bool, reasons: Reasons, rows: tuple[Row, ...]) -> Json:
@@ -131,7 +133,6 @@ def counts(summary: Summary, words: Words) -> Json:
         row("row-scheduled", lambda c: "–" if c.scheduled is None else str(c.scheduled)),
         row("row-attempted", lambda c: str(c.attempted)),
         row("row-valid", lambda c: str(c.valid)),
-        row("row-percent", lambda c: "–" if c.percent is None else f"{number(c.percent)} %"),
         row("row-excluded", lambda c: str(c.excluded)),
         row("row-failed", lambda c: str(c.failed)),
         row("row-gaps", lambda c: str(len(c.gaps))),
