@@ -1,0 +1,71 @@
+"""What every outer form of export becomes before its meaning is read: named facts and rows of named cells."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from gateway.mapping.source_place import Place
+
+_INVISIBLE = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\u2066-\u2069\ufeff]")
+
+
+def seen(text: str) -> str:
+    """The text without invisible characters and without blanks around it."""
+    return _INVISIBLE.sub("", text).strip()
+
+
+def folded(name: str) -> str:
+    """A name as names are compared: no invisible characters, single blanks, no difference of case."""
+    return " ".join(_INVISIBLE.sub("", name).split()).casefold()
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One row of the preamble. `name` is folded; `values` are its cells without empty ones at the end."""
+
+    row: int
+    name: str
+    values: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of the table: its 1-based line in the file and its cells by folded column name."""
+
+    number: int
+    cells: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Located:
+    """A text and the row where it stands (0 for a constant of the map)."""
+
+    row: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extract:
+    """Everything that stands in a file, still as text. `columns` are folded, in the order of the file."""
+
+    facts: tuple[Fact, ...]
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+    def all_of(self, place: Place) -> tuple[Located, ...]:
+        """Every occurrence of a fact (blank ones too), or the constant."""
+        if place.fact is None:
+            return (Located(0, place.constant or ""),)
+        name = folded(place.fact)
+        return tuple(
+            Located(fact.row, fact.values[place.part - 1] if len(fact.values) >= place.part else "")
+            for fact in self.facts
+            if fact.name == name
+        )
+
+
+def cell(row: Row, place: Place) -> Located:
+    """The cell of a row; a column that the file does not have is an empty cell."""
+    if place.column is None:
+        return Located(row.number, place.constant or "")
+    return Located(row.number, row.cells.get(folded(place.column), ""))

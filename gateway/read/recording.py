@@ -1,0 +1,124 @@
+"""One file -> one Recording, or a Hold. The order of the steps is the order of this file."""
+
+import hashlib
+from collections.abc import Iterator, Sequence
+
+from gateway.mapping.site import SiteDefaults
+from gateway.mapping.source import SourceMap, places
+from gateway.model import Hold, HoldReason, Reading, Recording, Source
+from gateway.read import around, preamble, values, who
+from gateway.read.claim import claimed_by
+from gateway.read.delimited import extract
+from gateway.read.extract import Extract, Row, folded
+from gateway.read.held import Held, rows_named
+from gateway.read.moment import Wall, walls
+from gateway.read.readings import Doubts, Unit, reading, refuse_other_unit, too_many
+from gateway.read.text import decode
+from gateway.read.zone import Zoning, instants, zoning
+
+
+def read(content: bytes, name: str, maps: Sequence[SourceMap], defaults: SiteDefaults) -> Recording | Hold:
+    """Read one export by the one map that claims it. `name` is the file's name without its folder.
+
+    A Hold names rows and keys of the map, never what stands there.
+    """
+    try:
+        return _read(content, name, maps, defaults)
+    except Held as held:
+        return held.hold
+
+
+def _read(content: bytes, name: str, maps: Sequence[SourceMap], defaults: SiteDefaults) -> Recording:
+    if len(content) > defaults.most_bytes:
+        raise Held(HoldReason.FILE_TOO_LARGE, f"more than {defaults.most_bytes} bytes")
+    if not content.strip(b"\xef\xbb\xbf\xfe\xff \t\r\n\0"):
+        raise Held(HoldReason.FILE_EMPTY)
+    source = claimed_by(content, name, maps)
+    text, encoding = decode(content, source.format.code_page)
+    file = extract(text, source)
+    found, remarks = _walls(file, source)
+    named = preamble.text("timezone", file, source.timezone)
+    where = zoning(named, list(found.values()), defaults)
+    unit = _unit(file, source)
+    readings, more = _readings(file, source, found, where, unit)
+    return Recording(
+        person=who.person(file, source, defaults),
+        monitor=around.monitor(file, source),
+        schedule=around.schedule(file, source, where),
+        circumstances=around.circumstances(file, source, unit),
+        diary=around.diary(file, source, where),
+        readings=readings,
+        source=Source(
+            map_name=source.name,
+            map_version=source.version,
+            encoding=encoding,
+            sha256=hashlib.sha256(content).hexdigest(),
+            zone_origin=where.origin,
+            remarks=(*remarks, *more, *_unknown(file, source)),
+        ),
+        site=preamble.text("site", file, source.site),
+        zone=where.name,
+        facts=tuple(_kept(file, source)),
+    )
+
+
+def _walls(file: Extract, source: SourceMap) -> tuple[dict[int, Wall], list[str]]:
+    """Wall-clock time of each row by its number. Raises Held when there is none, or too many cannot be."""
+    rows = [row for row in file.rows if _says_something(row, source)]
+    found, refused = walls(rows, file, source.readings.time)
+    if not rows:
+        raise Held(HoldReason.NOTHING_VALID, "the table has no rows")
+    if refused and too_many(len(refused), len(rows)):
+        raise Held(HoldReason.TIME_UNREADABLE, rows_named(refused))
+    if refused:
+        return found, [f"{rows_named(refused)}: no clock shows such a time; not used"]
+    return found, []
+
+
+def _says_something(row: Row, source: SourceMap) -> bool:
+    """A row that is blank in every column that the map names is no attempt."""
+    return any(
+        row.cells.get(folded(place.column)) for _, place in places(source.readings) if place.column is not None
+    )
+
+
+def _unit(file: Extract, source: SourceMap) -> Unit:
+    stated = source.readings.unit
+    if isinstance(stated, str):
+        return stated
+    found = values.coded("readings.unit", preamble.one("readings.unit", file, stated), stated)
+    if found is None:
+        raise Held(HoldReason.UNITS_DOUBTFUL, "the file does not say its unit")
+    return found
+
+
+def _readings(
+    file: Extract, source: SourceMap, found: dict[int, Wall], where: Zoning, unit: Unit
+) -> tuple[tuple[Reading, ...], list[str]]:
+    placed, remarks = instants(list(found.values()), where)
+    at = dict(zip(found, placed, strict=True))
+    doubts = Doubts()
+    readings = tuple(reading(row, at[row.number], source, unit, doubts) for row in file.rows if row.number in at)
+    remarks += doubts.settle(len(readings))
+    refuse_other_unit(readings, unit)
+    return readings, remarks
+
+
+def _kept(file: Extract, source: SourceMap) -> Iterator[tuple[str, str]]:
+    for name in source.kept:
+        for fact in file.facts:
+            if fact.name == folded(name):
+                yield name, " ".join(fact.values)
+
+
+def _unknown(file: Extract, source: SourceMap) -> Iterator[str]:
+    """Remarks on what stands in the file and is not known to the map. Positions only: anything may stand there."""
+    known = {folded(name) for name in (*source.kept, *source.ignored, *source.signs.facts, *source.signs.columns)}
+    for _, place in places(source):
+        known |= {folded(name) for name in (place.fact, place.column) if name is not None}
+    facts = [fact.row for fact in file.facts if fact.name not in known]
+    if facts:
+        yield f"{rows_named(facts)} above the table: not known to the map, not used"
+    columns = [at for at, column in enumerate(file.columns, 1) if column and column not in known]
+    for at in columns:
+        yield f"column {at} of the table: not known to the map, not used"
