@@ -90,7 +90,7 @@ def notes(recording: Recording, words: Words) -> list[list[str]]:
     clock = clock_of(recording)
     ordered = sorted(recording.diary.notes, key=lambda note: note.at.timestamp())
     rows = [
-        [str(at), f"{moment_text(clock.local(note.at), words)} {words[f'note-{note.kind}']}: {plain(note.text, 60)}"]
+        [str(at), f"{moment_text(clock.local(note.at), words)} {words[f'note-{note.kind}']}: {plain(note.text, 48)}"]
         for at, note in enumerate(ordered, start=1)
     ]
     if len(rows) > MOST_NOTES:

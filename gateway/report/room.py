@@ -12,7 +12,7 @@ from gateway.report.headline import Json
 HEIGHTS = {"a4": 771.0, "us-letter": 721.0}
 """points between the margins"""
 LEAST, MOST, TWO_DAYS = 130.0, 225.0, 290.0
-HEAD, LINE, NOTE_LINE, ROW, SMALL = 262.0, 10.4, 9.6, 8.4, 9.2
+HEAD, LINE, NOTE_LINE, ROW, SMALL = 227.0, 10.4, 9.6, 8.4, 9.2
 """points: everything above the list of what stands out, one line of it, of notes, of a table, of small print"""
 WIDE, NOTE, LEFT, RIGHT, NAME = 112, 125, 74, 56, 42
 """letters to a line"""
