@@ -52,7 +52,8 @@ def _adequacy(adequacy: Adequacy) -> str:
     if adequacy.verdict is Verdict.NOT_ADEQUATE:
         return Sentence.NOT_ADEQUATE.format(rule=adequacy.rule, reasons=" ".join(adequacy.reasons))
     if adequacy.verdict is Verdict.NOT_PROVEN:
-        return Sentence.NOT_PROVEN.format(rule=adequacy.rule, reasons=" ".join(adequacy.reasons)).strip()
+        template = Sentence.NOT_PROVEN if adequacy.reasons else Sentence.NOT_PROVEN_SCHEDULE
+        return template.format(rule=adequacy.rule, reasons=" ".join(adequacy.reasons))
     return Sentence.ADEQUATE.format(rule=adequacy.rule, counts="; ".join(_counts(adequacy)))
 
 

@@ -49,6 +49,10 @@ class Sentence(StrEnum):
     ADEQUATE = "Good enough by the rule of {rule}: {counts}."
     NOT_ADEQUATE = "Not good enough by the rule of {rule}: {reasons} Repeating the recording is advised."
     NOT_PROVEN = "Not proven to be good enough by the rule of {rule}: {reasons}"
+    NOT_PROVEN_SCHEDULE = (
+        "Not proven to be good enough by the rule of {rule}: the schedule is not known, so the share of valid "
+        "readings cannot be stated."
+    )
     IRREGULAR = (
         "Irregular pulse: automated values may be wrong, check by hand; "
         "variability, stiffness and double product are not stated."

@@ -81,6 +81,8 @@ def test_not_proven_is_interpreted_and_says_so() -> None:
     found = summed(adequacy={"verdict": Verdict.NOT_PROVEN, "reasons": ("The schedule is not known.",)})
     assert found.conclusion[0] == ("Not proven to be good enough by the rule of ESC 2024: The schedule is not known.")
     assert found.interpretation(Subject.PRESSURE, AWAKE)
+    bare = summed(adequacy={"verdict": Verdict.NOT_PROVEN})
+    assert bare.conclusion[0].endswith("the schedule is not known, so the share of valid readings cannot be stated.")
 
 
 @pytest.mark.parametrize(

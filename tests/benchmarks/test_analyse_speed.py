@@ -1,0 +1,117 @@
+"""Recordings per second one by one, batched, and by a pandas group-by doing the same. Ratios matter, not figures.
+
+`pytest tests/benchmarks/test_analyse_speed.py -s` prints the rates. `BENCHMARKED` sets how many recordings.
+"""
+
+import os
+from time import perf_counter
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from gateway.analyse import summarise
+from gateway.analyse.cohort import cohort
+from gateway.analyse.columns import Cells, Columns, cells, columns, joined
+from gateway.model import StatisticName
+from tests.builders import a_recording, readings_over
+from tests.unit.analyse.examined import examined_of, rules_with
+
+COUNT = int(os.environ.get("BENCHMARKED", "500"))
+RECORDING = a_recording(readings_over(every=lambda _: 20))
+EXAMINED = examined_of(RECORDING)
+RULES = rules_with()
+
+
+def one_table() -> Cells:
+    assert EXAMINED.windows is not None
+    return cells(columns(EXAMINED.judged), EXAMINED.windows.periods)
+
+
+def by_pandas(frame: pd.DataFrame) -> pd.DataFrame:
+    """Mean, extremes and SD of three quantities, hourly means, both ARV: what `cohort` states."""
+    grouped = frame.groupby("cell")
+    found = grouped[["systolic", "diastolic", "heart_rate"]].agg(["mean", "max", "min", "std"])
+    found.columns = pd.Index(["-".join(names) for names in found.columns])
+    hours = frame.groupby(["cell", "hour"])[["systolic", "diastolic", "heart_rate"]].mean()
+    found[["h1", "h2", "h3"]] = hours.groupby("cell").mean()
+    steps = frame.groupby(["cell", "stretch"])[["systolic", "diastolic", "seconds"]].diff().abs()
+    steps["cell"] = frame["cell"]
+    found[["a1", "a2"]] = steps.groupby("cell")[["systolic", "diastolic"]].mean()
+    for name in ("systolic", "diastolic"):
+        weighted = (steps[name] * steps["seconds"]).groupby(frame["cell"]).sum()
+        found[f"{name}-weighted"] = weighted / steps.groupby("cell")["seconds"].sum()
+    found["pulse"] = (frame["systolic"] - frame["diastolic"]).groupby(frame["cell"]).mean()
+    return found
+
+
+def frame_of(table: Cells) -> pd.DataFrame:
+    one: Columns = table.columns
+    return pd.DataFrame(
+        {
+            "cell": np.repeat(np.arange(len(table.starts) - 1), np.diff(table.starts)),
+            "stretch": table.stretch,
+            "hour": table.hour,
+            "seconds": one.seconds,
+            "systolic": one.systolic / 10,
+            "diastolic": one.diastolic / 10,
+            "heart_rate": one.heart_rate / 10,
+        }
+    )
+
+
+@pytest.mark.benchmark(group="analyse")
+def test_whole_summaries_one_by_one(benchmark: Any) -> None:
+    found = benchmark(summarise, RECORDING, EXAMINED, RULES)
+    assert found.statistics
+
+
+@pytest.mark.benchmark(group="analyse")
+def test_arrays_one_by_one(benchmark: Any) -> None:
+    found = benchmark(cohort, one_table())
+    assert StatisticName.SYSTOLIC_MEAN in found
+
+
+@pytest.mark.benchmark(group="analyse")
+def test_arrays_batched(benchmark: Any) -> None:
+    batch = joined([one_table()] * COUNT)
+    found = benchmark(cohort, batch)
+    assert len(found[StatisticName.SYSTOLIC_MEAN].tenths) == 3 * COUNT
+
+
+@pytest.mark.benchmark(group="analyse")
+def test_pandas_batched(benchmark: Any) -> None:
+    frame = frame_of(joined([one_table()] * COUNT))
+    assert len(benchmark(by_pandas, frame)) == 3 * COUNT
+
+
+def rate(work: Any, *arguments: Any, recordings: int = 1, least: float = 0.3) -> float:
+    """Recordings per second, best of what fits in `least` seconds (best, because other work shares the machine)."""
+    best, spent = float("inf"), 0.0
+    while spent < least:
+        start = perf_counter()
+        work(*arguments)
+        took = perf_counter() - start
+        best, spent = min(best, took), spent + took
+    return recordings / best
+
+
+def test_batched_is_the_fast_road_and_all_roads_agree() -> None:
+    table = one_table()
+    batch = joined([table] * COUNT)
+    frame, lone = frame_of(batch), frame_of(table)
+    rates = {
+        "whole summaries one by one": rate(summarise, RECORDING, EXAMINED, RULES),
+        "arrays one by one": rate(cohort, table),
+        "arrays batched": rate(cohort, batch, recordings=COUNT),
+        "pandas one by one": rate(by_pandas, lone),
+        "pandas batched": rate(by_pandas, frame, recordings=COUNT),
+    }
+    for name, found in rates.items():
+        print(f"{name}: {found:,.0f} recordings a second, {found / rates['pandas one by one']:.1f} times pandas")
+    mine, theirs = cohort(batch)[StatisticName.SYSTOLIC_MEAN], by_pandas(frame)["systolic-mean"]
+    assert np.abs(mine.tenths / 10 - theirs.to_numpy()).max() <= 0.05 + 1e-9
+    assert rates["arrays batched"] > 5 * rates["arrays one by one"]
+    assert rates["arrays batched"] > rates["pandas batched"]
+    assert rates["arrays one by one"] > 5 * rates["pandas one by one"]
