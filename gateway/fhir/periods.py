@@ -113,8 +113,10 @@ def _components(scope: Scope, period: Period, kind: str, where: str) -> Iterator
     for name in StatisticName:
         found = scope.summary.statistic(name, period.name, period.day)
         if found is not None and found.value is not None and name not in used:
-            whole_day = kind == "24h" and name in _EXTREMES
-            yield numbers(scope, found, f"24h-{name.value}" if whole_day else name.value, where)
+            if kind == "24h" and name in _EXTREMES:
+                yield numbers(scope, found, f"24h-{name.value}", scope.day_text(period.day).removeprefix(", "))
+            else:
+                yield numbers(scope, found, name.value, where)
 
 
 def _mean_concept(scope: Scope, kind: str, part: str) -> str:

@@ -10,8 +10,10 @@ from gateway.mapping.codes import Codes
 UCUM = "http://unitsofmeasure.org"
 QUANTITIES = frozenset({"valueQuantity", "low", "high"})
 CONCEPTS = frozenset(
-    ["code", "category", "interpretation", "method", "bodySite"]
-    + ["valueCodeableConcept", "dataAbsentReason", "activity"]
+    (
+        *("code", "category", "interpretation", "method", "bodySite"),
+        *("valueCodeableConcept", "dataAbsentReason", "activity"),
+    )
 )
 
 

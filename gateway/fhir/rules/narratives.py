@@ -8,7 +8,7 @@ from defusedxml.ElementTree import fromstring
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
 ELEMENTS = frozenset(
-    ["div", "p", "b", "i", "br", "span", "ul", "ol", "li", "table", "thead", "tbody", "tr", "th", "td"]
+    ("div", "p", "b", "i", "br", "span", "ul", "ol", "li", "table", "thead", "tbody", "tr", "th", "td")
 )
 """The part of txt-1's list that we write."""
 
