@@ -4,9 +4,11 @@ server   one destination: `file` and `check`   talk      credentials, pages, out
 auth     how we show who we are                lookup    who has the number               person the strict decision
 filing   write part by part, ask first         readback  is it there, once, unchanged
 outcome  the table of outcomes                 backoff   how long to wait
+checking what `bp-gateway check` asks           heard     what servers say, as values
 """
 
 from gateway.deliver.backoff import backoff
+from gateway.deliver.checking import Checked
 from gateway.deliver.server import Server
 
-__all__ = ["Server", "backoff"]
+__all__ = ["Checked", "Server", "backoff"]

@@ -3,11 +3,12 @@
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from gateway import fhir
 from gateway.deliver.auth import credentials
+from gateway.deliver.checking import Checked, server_checks, way_for
 from gateway.deliver.filing import REPORT_RULE, Note, Writing
 from gateway.deliver.lookup import Wanted, find_person
 from gateway.deliver.outcome import Stopped, not_fhir, rejected
@@ -75,6 +76,10 @@ class Server:
         except Stopped as stopped:
             return stopped.answer
 
+    def check(self) -> tuple[Checked, ...]:
+        """Look at the server without writing anything; what is not good says what to mend."""
+        return tuple(server_checks(self.destination, self._talk()))
+
     def _file(
         self,
         talk: Talk,
@@ -122,7 +127,7 @@ class Server:
         if not capabilities.speaks_r4:
             version = capabilities.fhir_version or "unknown"
             raise rejected(HoldReason.RECORD_UNSUITABLE, f"it speaks FHIR {version}, needed is 4.0")
-        best = fhir.best_way(replace(capabilities, transaction=True), types)
+        best = way_for(capabilities, types)
         if best is None:
             raise rejected(
                 HoldReason.RECORD_UNSUITABLE,
@@ -143,7 +148,7 @@ class Server:
         with self._lock:
             if self._known and time.monotonic() < self._known.until:
                 return self._known.capabilities
-        reply = talk.good(Request(method="GET", address=f"{talk.base}/metadata"))
+        reply = talk.open_to_all(Request(method="GET", address=f"{talk.base}/metadata"))
         found = fhir.capabilities(reply.body)
         if found is None:
             raise Stopped(not_fhir(writes=False))

@@ -32,14 +32,19 @@ def a_patient(**changes: Any) -> dict[str, Any]:
 
 
 def a_parcel(
-    recording: str = "11111111-1111-8111-8111-111111111111", readings: int = 6, person: Person = PERSON
+    recording: str = "11111111-1111-8111-8111-111111111111",
+    readings: int = 6,
+    person: Person = PERSON,
+    serial: str = "EX-0001",
 ) -> Parcel:
     identity = Identity(KEY, recording)
-    device = identity.device("monitor", "EX-0001")
+    device = identity.device("monitor", serial)
     times = [BEGAN + timedelta(minutes=30 * number) for number in range(readings)]
     reading_ids = [identity.uuid(f"reading {time.isoformat()}") for time in times]
     mean, report, provenance = (identity.uuid(role) for role in ("mean", "report", "provenance"))
-    subject = {"type": "Patient", "identifier": {"system": NHS, "value": "9990000018"}}
+    assert person.identifier is not None
+    number = {"system": person.identifier.system, "value": person.identifier.value}
+    subject = {"type": "Patient", "identifier": number}
 
     def numbers(own: str, shared: bool = False) -> list[dict[str, str]]:
         values = [own] if shared else [own, recording]
@@ -75,7 +80,7 @@ def a_parcel(
                 "resourceType": "Device",
                 "id": device,
                 "identifier": numbers(device, shared=True),
-                "serialNumber": "EX-0001",
+                "serialNumber": serial,
             },
         )
     ]

@@ -171,7 +171,11 @@ class Proxy:
 
     def forward(self, seen: Seen) -> Answer:
         connection = HTTPConnection(self._upstream.hostname or "", self._upstream.port, timeout=60)
-        kept = {name: value for name, value in seen.headers.items() if name.lower() not in ("host", "connection")}
+        kept = {
+            name: value
+            for name, value in seen.headers.items()
+            if name.lower() not in ("host", "connection", "content-length")
+        }
         try:
             connection.request(seen.method, seen.path, seen.content or None, kept)
             response = connection.getresponse()
