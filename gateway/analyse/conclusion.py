@@ -1,7 +1,7 @@
 """The short narrative: what a clinician reads first, most important first.
 
 Order: local review rule, irregular pulse, good enough or not, why values stand alone, awake, asleep, 24 hours, dip,
-patterns, cautions.
+patterns, cautions (of every step, because a clinician sees nothing else of us).
 """
 
 from collections.abc import Iterator, Sequence
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from gateway.analyse.interpret import deciding, limit_of, raised
 from gateway.analyse.statements import Ground
 from gateway.analyse.words import MEANS, Sentence, pair, readings
-from gateway.model import Adequacy, Finding, Interpretation, PeriodName, Review, Subject, Verdict, Windows
+from gateway.model import Adequacy, Finding, Interpretation, PeriodName, Review, Severity, Subject, Verdict, Windows
 
 _ORDER = (PeriodName.AWAKE, PeriodName.ASLEEP, PeriodName.WHOLE)
 _LATER = (Subject.SYSTOLIC_DIP, Subject.PATTERN, Subject.CLINIC_PATTERN, Subject.LOW_PRESSURE)
@@ -18,13 +18,13 @@ _LATER = (Subject.SYSTOLIC_DIP, Subject.PATTERN, Subject.CLINIC_PATTERN, Subject
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """Everything that the narrative draws on. `said` are the statements, `noticed` findings of the analysis."""
+    """Everything that the narrative draws on. `said` are the statements, `findings` those of all steps."""
 
     ground: Ground
     review: Review
     windows: Windows
     said: Sequence[Interpretation]
-    noticed: Sequence[Finding]
+    findings: Sequence[Finding]
     irregular: bool
 
 
@@ -117,7 +117,8 @@ def _dips(told: Told) -> Iterator[str]:
 
 
 def _cautions(told: Told) -> Iterator[str]:
-    yield from (finding.sentence for finding in told.noticed)
+    cautions = (found.sentence for found in told.findings if found.severity is Severity.CAUTION)
+    yield from dict.fromkeys(cautions)
     if told.windows.sleep_by_day:
         yield Sentence.SLEPT_BY_DAY
     if not told.ground.ruled.interpreted or told.ground.adequacy.verdict is Verdict.NOT_ADEQUATE:

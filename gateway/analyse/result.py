@@ -39,14 +39,15 @@ def summarise(recording: Recording, examined: Examined, rules: Rules) -> Summary
         places={(name, day): words.place(name, day, len(whole.days), day in short) for name, day in whole.tally},
     )
     said = tuple(statements(ground))
-    noticed = tuple(chain.from_iterable(clock_finding(numbers, day) for day in whole.days))
+    noticed = chain.from_iterable(clock_finding(numbers, day) for day in whole.days)
+    findings = (*examined.findings, *noticed)
     return Summary(
         windows=windows,
         judged=examined.judged,
         statistics=tuple(numbers.by_key.values()),
         adequacy=adequacy,
         interpretations=said,
-        findings=(*examined.findings, *noticed),
+        findings=findings,
         review=examined.review,
         rules=ruled,
         conclusion=conclude(
@@ -55,7 +56,7 @@ def summarise(recording: Recording, examined: Examined, rules: Rules) -> Summary
                 review=examined.review,
                 windows=windows,
                 said=said,
-                noticed=noticed,
+                findings=findings,
                 irregular=rough,
             )
         ),

@@ -29,8 +29,7 @@ from gateway.model import (
 from tests.builders import LONDON, a_recording
 from tests.unit.analyse.examined import after, examined_of, rules_with
 
-settings.register_profile("analyse", deadline=None, max_examples=60)
-settings.load_profile("analyse")
+tried = settings(deadline=None, max_examples=60)
 
 Rows = list[tuple[int, int, int, int]]
 RULES = rules_with()
@@ -71,6 +70,7 @@ def values(summary: Summary, leave: tuple[str, ...] = ()) -> dict[tuple[Statisti
     return {(s.name, s.period): s for s in summary.statistics if not any(word in s.name for word in leave)}
 
 
+@tried
 @given(rows(), st.randoms())
 def test_the_order_of_rows_does_not_matter(table: Rows, random: Random) -> None:
     recording = recorded(table)
@@ -81,6 +81,7 @@ def test_the_order_of_rows_does_not_matter(table: Rows, random: Random) -> None:
     assert found.conclusion == other.conclusion
 
 
+@tried
 @given(rows(), st.integers(0, 24 * 60 - 1))
 def test_a_failed_reading_changes_no_number(table: Rows, minute: int) -> None:
     recording = recorded(table)
@@ -102,6 +103,7 @@ SHIFTED = {
 }
 
 
+@tried
 @given(rows(), st.integers(1, 300))
 def test_shifting_all_pressures_shifts_means_and_leaves_variability(table: Rows, shift: int) -> None:
     moved = [(minute, upper + 10 * shift, lower + 10 * shift, rate) for minute, upper, lower, rate in table]
@@ -123,6 +125,7 @@ def _computed(name: StatisticName) -> bool:
     return any(word in name for word in ("mesor", "amplitude", "peak", "rhythm", "weighted", "symmetric"))
 
 
+@tried
 @given(rows(), st.integers(2, 5))
 def test_scaling_scales_means_and_spread_and_leaves_shares(table: Rows, factor: int) -> None:
     """In tenths: the sums of a recording `factor` times as high are `factor` times as high, so CV stays."""
@@ -142,6 +145,7 @@ def test_scaling_scales_means_and_spread_and_leaves_shares(table: Rows, factor: 
             assert abs(new - factor * old) <= Decimal("0.05") * (factor + 1)
 
 
+@tried
 @given(rows(), st.integers(0, 23))
 def test_midnight_is_nothing_special(table: Rows, hour: int) -> None:
     """Begun at any hour in UTC, so that midnight falls anywhere, every number but the time of the peak stays."""
@@ -154,6 +158,7 @@ def test_midnight_is_nothing_special(table: Rows, hour: int) -> None:
     assert old == new
 
 
+@tried
 @given(rows(), st.sampled_from([datetime(2026, 3, 28, 9, tzinfo=LONDON), datetime(2026, 10, 24, 9, tzinfo=LONDON)]))
 def test_a_clock_change_changes_nothing(table: Rows, start: datetime) -> None:
     """Days of 23 and 25 hours on the clock: real time counts (Europe/London, last Sundays of March and October)."""
@@ -162,6 +167,7 @@ def test_a_clock_change_changes_nothing(table: Rows, start: datetime) -> None:
     assert plain == changed
 
 
+@tried
 @given(rows(least=1), st.integers(0, 79))
 def test_a_recording_cut_anywhere_gives_a_summary(table: Rows, cut: int) -> None:
     recording = recorded(table)
@@ -182,6 +188,7 @@ def pattern(template: str) -> re.Pattern[str]:
 CLOSED = [pattern(template) for template in Sentence]
 
 
+@tried
 @given(
     rows(),
     st.sampled_from([True, False, None]),
@@ -202,6 +209,7 @@ def test_every_sentence_comes_from_the_closed_list(
         assert any(template.fullmatch(text) for template in CLOSED), text
 
 
+@tried
 @given(rows())
 def test_a_statement_on_a_pair_agrees_with_its_components(table: Rows) -> None:
     """The pair's class is the higher one of its components' classes."""

@@ -170,6 +170,22 @@ def test_pressure_and_heart_rate_both_higher_asleep_ask_to_check_the_clock() -> 
     assert found.interpretation(Subject.SYSTOLIC_DIP, None).result == "reverse-dipper"  # type: ignore[union-attr]
 
 
+def test_cautions_of_validation_are_told_once_and_notes_are_not() -> None:
+    recording = a_recording()
+    findings = tuple(
+        Finding(rule=rule, severity=severity, sentence=sentence)
+        for rule, severity, sentence in (
+            ("zone", Severity.CAUTION, "The time zone was assumed."),
+            ("zone", Severity.CAUTION, "The time zone was assumed."),
+            ("gap", Severity.NOTE, "A gap."),
+        )
+    )
+    found = summarise(recording, examined_of(recording, findings=findings), rules_with())
+    assert found.conclusion.count("The time zone was assumed.") == 1
+    assert "A gap." not in found.conclusion
+    assert found.findings == findings
+
+
 def test_reverse_pressure_alone_does_not() -> None:
     recording = a_recording(readings_over(profile=lambda at: (*reverse(at)[:2], 70 - (at.hour < 7))))
     assert summarise(recording, examined_of(recording), rules_with()).findings == ()
