@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from gateway.analyse.words import Origin, Why
+from gateway.analyse.words import Origin, Why, say
 from gateway.mapping.guideline import Guideline
 from gateway.mapping.rules import Rules
 from gateway.mapping.studies import NEEDS
@@ -34,7 +34,7 @@ def rule_set(recording: Recording, origin: WindowOrigin, rules: Rules) -> RuleSe
         guideline_title=guideline.title,
         limits=rules.limits.title,
         deciding_mean=guideline.deciding_mean,
-        windows_text=_ORIGINS[origin].format(guideline=guideline.short),
+        windows_text=say(_ORIGINS[origin], guideline=guideline.short),
         approved_locally=guideline.approved_by,
         interpreted=not why_not,
         why_not=why_not,
@@ -45,14 +45,14 @@ def _why_not(recording: Recording, rules: Rules) -> str:
     guideline = rules.guideline
     pregnant = recording.circumstances.pregnancy_weeks is not None
     if pregnant and guideline.context != "pregnancy":
-        return Why.PREGNANT.format(guideline=guideline.short)
+        return say(Why.PREGNANT, guideline=guideline.short)
     if guideline.context == "pregnancy" and not pregnant:
-        return Why.NOT_PREGNANT.format(guideline=guideline.short)
+        return say(Why.NOT_PREGNANT, guideline=guideline.short)
     if recording.person.birth_date is None:
-        return Why.AGE_UNKNOWN.value
+        return say(Why.AGE_UNKNOWN)
     least = lowest_age(guideline, rules.lowest_age)
     if age(recording.person.birth_date, recording.began.date()) < least:
-        return Why.TOO_YOUNG.format(guideline=guideline.short, age=least)
+        return say(Why.TOO_YOUNG, guideline=guideline.short, age=least)
     return ""
 
 

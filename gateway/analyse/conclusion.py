@@ -9,8 +9,19 @@ from dataclasses import dataclass
 
 from gateway.analyse.interpret import deciding, limit_of, raised
 from gateway.analyse.statements import Ground
-from gateway.analyse.words import MEANS, Sentence, pair, readings
-from gateway.model import Adequacy, Finding, Interpretation, PeriodName, Review, Severity, Subject, Verdict, Windows
+from gateway.analyse.words import MEANS, Sentence, pair, readings, say
+from gateway.model import (
+    Adequacy,
+    Finding,
+    Interpretation,
+    PeriodName,
+    Review,
+    Severity,
+    Subject,
+    Verdict,
+    WindowOrigin,
+    Windows,
+)
 
 _ORDER = (PeriodName.AWAKE, PeriodName.ASLEEP, PeriodName.WHOLE)
 _LATER = (Subject.SYSTOLIC_DIP, Subject.PATTERN, Subject.CLINIC_PATTERN, Subject.LOW_PRESSURE)
@@ -42,19 +53,19 @@ def _first(told: Told) -> Iterator[str]:
     if told.review.sentence:
         yield told.review.sentence
     if told.irregular:
-        yield Sentence.IRREGULAR
+        yield say(Sentence.IRREGULAR)
     yield _adequacy(told.ground.adequacy)
     if not told.ground.ruled.interpreted:
-        yield Sentence.NOT_INTERPRETED.format(why=told.ground.ruled.why_not)
+        yield say(Sentence.NOT_INTERPRETED, why=told.ground.ruled.why_not)
 
 
 def _adequacy(adequacy: Adequacy) -> str:
     if adequacy.verdict is Verdict.NOT_ADEQUATE:
-        return Sentence.NOT_ADEQUATE.format(rule=adequacy.rule, reasons=" ".join(adequacy.reasons))
+        return say(Sentence.NOT_ADEQUATE, rule=adequacy.rule, reasons=" ".join(adequacy.reasons))
     if adequacy.verdict is Verdict.NOT_PROVEN:
         template = Sentence.NOT_PROVEN if adequacy.reasons else Sentence.NOT_PROVEN_SCHEDULE
-        return template.format(rule=adequacy.rule, reasons=" ".join(adequacy.reasons))
-    return Sentence.ADEQUATE.format(rule=adequacy.rule, counts="; ".join(_counts(adequacy)))
+        return say(template, rule=adequacy.rule, reasons=" ".join(adequacy.reasons))
+    return say(Sentence.ADEQUATE, rule=adequacy.rule, counts="; ".join(_counts(adequacy)))
 
 
 def _counts(adequacy: Adequacy) -> Iterator[str]:
@@ -83,8 +94,9 @@ def _averages(told: Told, period: PeriodName) -> Iterator[str]:
 def _value(told: Told, period: PeriodName, day: int, place: str) -> str:
     means = told.ground.numbers.deciding_pair(period, day)
     if means is None:
-        return Sentence.NO_VALUE.format(place=place)
-    return Sentence.VALUE.format(
+        return say(Sentence.NO_VALUE, place=place)
+    return say(
+        Sentence.VALUE,
         place=place,
         value=pair(means.systolic, means.diastolic),
         count=readings(told.ground.numbers.count(period, day)),
@@ -98,7 +110,8 @@ def _sides(told: Told, day: int, place: str, interpreted: bool) -> Iterator[str]
     if not interpreted or limits is None or arithmetic is None or hourly is None:
         return
     if raised(limits, arithmetic) != raised(limits, hourly):
-        yield Sentence.SIDES.format(
+        yield say(
+            Sentence.SIDES,
             place=place,
             arithmetic=pair(arithmetic.systolic, arithmetic.diastolic),
             hourly=pair(hourly.systolic, hourly.diastolic),
@@ -111,7 +124,7 @@ def _sides(told: Told, day: int, place: str, interpreted: bool) -> Iterator[str]
 def _dips(told: Told) -> Iterator[str]:
     adequate = told.ground.adequacy.verdict is not Verdict.NOT_ADEQUATE
     if adequate and told.ground.ruled.interpreted and not told.ground.adequacy.dip_ready:
-        yield Sentence.DIP_UNCLASSED
+        yield say(Sentence.DIP_UNCLASSED)
     for subject in _LATER:
         yield from (statement.text for statement in told.said if statement.subject is subject)
 
@@ -119,21 +132,24 @@ def _dips(told: Told) -> Iterator[str]:
 def _cautions(told: Told) -> Iterator[str]:
     cautions = (found.sentence for found in told.findings if found.severity is Severity.CAUTION)
     yield from dict.fromkeys(cautions)
+    if told.windows.origin in (WindowOrigin.SITE, WindowOrigin.GUIDELINE):
+        yield told.ground.ruled.windows_text  # nobody knows when the person slept, and the dip hangs on it
     if told.windows.sleep_by_day:
-        yield Sentence.SLEPT_BY_DAY
+        yield say(Sentence.SLEPT_BY_DAY)
     if not told.ground.ruled.interpreted or told.ground.adequacy.verdict is Verdict.NOT_ADEQUATE:
         return
     for hours in told.ground.short_days.values():
-        yield Sentence.SHORT_DAY.format(hours=hours)
+        yield say(Sentence.SHORT_DAY, hours=hours)
     if told.ground.circumstances.treated is not False:
-        yield Sentence.TREATED if told.ground.circumstances.treated else Sentence.TREATMENT_UNKNOWN
+        yield say(Sentence.TREATED if told.ground.circumstances.treated else Sentence.TREATMENT_UNKNOWN)
         if told.ground.guideline.treatment_note:
             yield told.ground.guideline.treatment_note
     if told.ground.guideline.approved_by:
-        yield Sentence.APPROVED.format(
+        yield say(
+            Sentence.APPROVED,
             guideline=told.ground.guideline.short,
             approver=told.ground.guideline.approved_by,
             date=told.ground.guideline.approved_on,
         )
     elif told.ground.guideline.unverified:
-        yield Sentence.UNVERIFIED.format(guideline=told.ground.guideline.short)
+        yield say(Sentence.UNVERIFIED, guideline=told.ground.guideline.short)

@@ -6,7 +6,7 @@ from decimal import Decimal
 from gateway.analyse.dip import dip, range_of
 from gateway.analyse.numbers import Numbers
 from gateway.analyse.stating import Place, state
-from gateway.analyse.words import Because, Sentence, capital
+from gateway.analyse.words import Because, Sentence, capital, say
 from gateway.model import (
     Adequacy,
     Finding,
@@ -53,7 +53,8 @@ def dip_statements(numbers: Numbers, day: int) -> Iterator[Interpretation]:
             period=None,
             day=day,
             result=found.dip_class.id,
-            text=Sentence.DIP.format(
+            text=say(
+                Sentence.DIP,
                 component=capital(subject.value.removesuffix("-dip")),
                 percent=found.percent,
                 awake=awake,
@@ -70,7 +71,7 @@ def clock_finding(numbers: Numbers, day: int) -> Iterator[Finding]:
         fall = numbers.value(name, None, day)
         if fall is None or fall >= 0:
             return
-    yield Finding(rule=CLOCK_RULE, severity=Severity.CAUTION, sentence=Sentence.CHECK_CLOCK.value)
+    yield Finding(rule=CLOCK_RULE, severity=Severity.CAUTION, sentence=say(Sentence.CHECK_CLOCK))
 
 
 def _filed(adequacy: Adequacy, day: int) -> bool:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from gateway.analyse.numbers import Pair
-from gateway.analyse.words import Sentence, capital, limit_pair, pair, plain
+from gateway.analyse.words import Sentence, capital, limit_pair, pair, plain, say
 from gateway.mapping.guideline import Grade, Guideline, PeriodLimits
 from gateway.model import Interpretation, Limit, PeriodName, Subject
 
@@ -75,7 +75,8 @@ def _sentence(place: str, means: Pair, grade: Grade, limits: PeriodLimits, guide
         template = Sentence.AT_OR_ABOVE if above else Sentence.BELOW
     else:
         template = Sentence.AT_OR_ABOVE_GRADE if above else Sentence.BELOW_GRADE
-    return template.format(
+    return say(
+        template,
         place=place,
         value=pair(means.systolic, means.diastolic),
         limit=limit_of(bar),
@@ -108,7 +109,8 @@ def _component(
         period=period,
         day=day,
         result=grade.id,
-        text=template.format(
+        text=say(
+            template,
             place=f"{place}, {capital(subject.value).lower()}",
             value=value,
             limit=plain(limit),

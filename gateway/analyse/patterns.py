@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 
 from gateway.analyse.interpret import deciding, limit_of, raised
 from gateway.analyse.numbers import Pair
-from gateway.analyse.words import Pattern, Sentence, limit_pair, pair, plain
+from gateway.analyse.words import Pattern, Sentence, limit_pair, pair, plain, say
 from gateway.mapping.guideline import Guideline
 from gateway.mapping.studies import LOW_PRESSURE, LOW_PRESSURE_STUDY
 from gateway.model import Circumstances, Interpretation, PeriodName, Subject, reported
@@ -40,7 +40,8 @@ def awake_against_asleep(means: Means, guideline: Guideline, day: int) -> Iterat
         period=None,
         day=day,
         result="awake-only" if up_awake else "asleep-only",
-        text=template.format(
+        text=say(
+            template,
             awake=pair(awake.systolic, awake.diastolic),
             asleep=pair(asleep.systolic, asleep.diastolic),
             awake_limit=limit_of(deciding(by_day)),
@@ -70,7 +71,8 @@ def clinic_against_outside(
         period=None,
         day=day,
         result=result,
-        text=Sentence.CLINIC.format(
+        text=say(
+            Sentence.CLINIC,
             clinic=f"{plain(clinic.systolic)}/{plain(clinic.diastolic)}",
             clinic_side="at or above" if above else "below",
             clinic_limit=limit_pair(limit.systolic, limit.diastolic),
@@ -113,7 +115,8 @@ def low_pressure(
             period=limit.period,
             day=day,
             result="below-study-limit",
-            text=Sentence.LOW.format(
+            text=say(
+                Sentence.LOW,
                 place=places[limit.period],
                 value=pair(found.systolic, found.diastolic),
                 limit=limit_pair(limit.systolic, limit.diastolic),

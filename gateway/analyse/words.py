@@ -123,6 +123,11 @@ class Origin(StrEnum):
     GUIDELINE = "Awake and asleep by the fixed times of {guideline}."
 
 
+def say(template: Sentence | Origin | Why, **parts: object) -> str:
+    """The template filled in, as plain text."""
+    return template.value.format(**parts)
+
+
 PLACES = {
     PeriodName.WHOLE: "24-hour average",
     PeriodName.AWAKE: "Awake average",

@@ -264,6 +264,8 @@ def test_origin_of_the_windows_in_words(origin: WindowOrigin, text: str) -> None
     assert windows is not None
     found = summarise(recording, examined_of(recording, windows=replace(windows, origin=origin)), rules_with())
     assert found.rules.windows_text == text
+    assert type(found.rules.windows_text) is str
+    assert (text in found.conclusion) is (origin in (WindowOrigin.SITE, WindowOrigin.GUIDELINE))
     assert (found.rules.guideline, found.rules.limits) == ("esc-2024", "Widest limits")
 
 
@@ -336,6 +338,12 @@ def test_without_windows_there_is_nothing_to_summarise() -> None:
 def test_historical_marks_are_kept() -> None:
     recording = a_recording()
     assert summarise(recording, examined_of(recording, historical=True), rules_with()).historical
+
+
+def test_all_text_is_plain() -> None:
+    found = summed(circumstances=facts(irregular_pulse=True), person=a_person(birth_date=None))
+    reasons = [one.reason for one in found.statistics if one.reason]
+    assert {type(text) for text in (*found.conclusion, found.rules.why_not, *reasons)} == {str}
 
 
 def test_every_statistic_stands_once() -> None:
