@@ -1,0 +1,99 @@
+"""The table of outcomes: every status has one meaning, and no answer repeats what is the person's."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as some
+
+from gateway.deliver.outcome import meaning, of_silence, wish
+from gateway.deliver.wire import NoReply, Silence
+from gateway.model import HoldReason, Rejected, TryLater
+
+NOW = datetime(2026, 3, 5, 12, 0, tzinfo=UTC)
+
+
+@given(some.integers(min_value=300, max_value=599))
+def test_every_status_but_2xx_has_a_meaning(status: int) -> None:
+    assert isinstance(meaning(status, None, None, True, ()), TryLater | Rejected)
+
+
+@pytest.mark.parametrize("status", [200, 201, 204])
+def test_2xx_is_no_trouble(status: int) -> None:
+    assert meaning(status, None, None, True, ()) is None
+
+
+@pytest.mark.parametrize("status", [408, 500, 502, 503, 504])
+def test_a_read_never_leaves_an_unknown_outcome(status: int) -> None:
+    answer = meaning(status, None, None, False, ())
+    assert isinstance(answer, TryLater)
+    assert not answer.outcome_unknown
+
+
+def test_refused_credentials_keep_the_work_and_wait() -> None:
+    answer = meaning(401, None, None, True, ())
+    assert isinstance(answer, TryLater)
+    assert answer.after == timedelta(minutes=10)
+
+
+def test_a_redirect_says_what_to_write() -> None:
+    answer = meaning(302, None, None, True, ())
+    assert isinstance(answer, Rejected)
+    assert answer.hold.reason is HoldReason.RECORD_UNSUITABLE
+    assert "url" in answer.hold.detail
+
+
+# RFC 9110, 10.2.3 (Retry-After) and 5.6.7 (the three forms of an HTTP-date, whose example this is)
+@pytest.mark.parametrize(
+    ("text", "seconds"),
+    [
+        ("120", 120),
+        (" 20 ", 20),
+        ("Thu, 05 Mar 2026 12:02:00 GMT", 120),
+        ("Thursday, 05-Mar-26 12:02:00 GMT", 120),
+        ("Thu, 05 Mar 2020 12:00:00 GMT", 0),
+        ("99999999999999999999", 10**8),
+    ],
+)
+def test_retry_after_in_seconds_or_as_a_date(text: str, seconds: int) -> None:
+    assert wish(text, NOW) == timedelta(seconds=seconds)
+
+
+@pytest.mark.parametrize("text", [None, "", "soon", "-5", "1.5", "²", "Thu, 99 Mar 2026"])
+def test_an_unreadable_retry_after_is_none(text: str | None) -> None:
+    assert wish(text, NOW) is None
+
+
+@pytest.mark.parametrize("silence", Silence)
+@pytest.mark.parametrize("sent", [True, False])
+@pytest.mark.parametrize("writes", [True, False])
+def test_silence_leaves_a_doubt_only_after_something_was_sent(silence: Silence, sent: bool, writes: bool) -> None:
+    answer = of_silence(NoReply(silence=silence, sent=sent), writes)
+    assert answer.outcome_unknown == (sent and writes)
+    assert answer.why
+
+
+def complaint(diagnostics: str) -> dict[str, object]:
+    return {
+        "resourceType": "OperationOutcome",
+        "issue": [
+            {"severity": "error", "code": "value", "expression": ["Observation.subject"], "diagnostics": diagnostics}
+        ],
+    }
+
+
+def test_the_servers_words_are_kept_and_the_persons_are_masked() -> None:
+    body = complaint("number 9990000018 of ZZTESTNAME born 1961-04-09 is unknown")
+    answer = meaning(422, body, None, True, ("9990000018", "Zztestname", "1961-04-09"))
+    assert isinstance(answer, Rejected)
+    assert "Observation.subject" in answer.answer
+    assert "is unknown" in answer.answer
+    for word in ("9990000018", "zztestname", "1961-04-09"):
+        assert word not in answer.answer.lower()
+
+
+@pytest.mark.parametrize("body", [None, "text", [], {}, {"resourceType": "OperationOutcome"}, {"issue": 3}])
+def test_a_shapeless_body_is_no_obstacle(body: object) -> None:
+    answer = meaning(422, body, None, True, ())
+    assert isinstance(answer, Rejected)
+    assert answer.answer == "the server answered 422"
