@@ -1,0 +1,15 @@
+"""Awake, asleep and 24 hours: how the windows of a recording are found and cut.
+
+    from gateway.periods import find
+
+`frame` says which days there are, `sleep` what is known of the sleep, `fixed` what clock times give instead, `clock`
+turns local clock times into instants, `spans` cuts and joins half-open spans. `finding` reads as that line.
+"""
+
+from gateway.periods.clock import Clock, clock_of, nightly
+from gateway.periods.finding import find
+from gateway.periods.frame import days, first_scheduled
+from gateway.periods.sleep import RULE as SLEEP_RULE
+from gateway.periods.spans import outside, utc
+
+__all__ = ["SLEEP_RULE", "Clock", "clock_of", "days", "find", "first_scheduled", "nightly", "outside", "utc"]

@@ -1,0 +1,100 @@
+"""Recording -> Windows: diary, else marks, else the site's clock times, else those of the guideline."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from gateway.mapping.rules import Rules
+from gateway.model import Hold, Interval, Period, PeriodName, Recording, WindowOrigin, Windows
+from gateway.periods import fixed
+from gateway.periods.clock import Clock, clock_of
+from gateway.periods.frame import days, reach
+from gateway.periods.sleep import Sleep, by_day, doubt, known_sleep, waking
+from gateway.periods.spans import clipped, outside, total
+
+
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """Awake and asleep of one day (UTC); `means` may be narrower than the `whole` partition."""
+
+    awake_means: tuple[Interval, ...]
+    awake_whole: tuple[Interval, ...]
+    asleep_means: tuple[Interval, ...]
+    asleep_whole: tuple[Interval, ...]
+
+
+def find(recording: Recording, rules: Rules, *, trust_sleep: bool = False) -> Windows | Hold:
+    """All periods of a recording, or the hold for sleep times that cannot be right.
+
+    Half-open spans of real elapsed time whose ends carry the local offset. Without any sleep inside the recording
+    there are only awake and 24-hour periods. `trust_sleep`: a named person let doubtful sleep times pass.
+    """
+    clock, frames = clock_of(recording), days(recording)
+    sleep = known_sleep(recording)
+    if sleep is None:
+        return _by_the_clock(clock, frames, rules)
+    within = reach(recording)
+    if not trust_sleep and (hold := doubt(sleep, frames, within)) is not None:
+        return hold
+    return _by_sleep(clock, frames, replace(sleep, spans=clipped(sleep.spans, within)))
+
+
+def _by_sleep(clock: Clock, frames: Sequence[Interval], sleep: Sleep) -> Windows:
+    parts = []
+    for frame in frames:
+        asleep, awake = clipped(sleep.spans, frame), outside(sleep.spans, frame)
+        parts.append(_Parts(awake, awake, asleep, asleep))
+    return _windows(
+        clock, frames, parts, sleep.origin, wakings=waking(sleep, frames), sleep_by_day=by_day(sleep, clock)
+    )
+
+
+def _by_the_clock(clock: Clock, frames: Sequence[Interval], rules: Rules) -> Windows:
+    chosen = rules.windows or rules.guideline.windows
+    parts = []
+    for frame in frames:
+        asleep = fixed.asleep_whole(chosen, clock, frame)
+        parts.append(
+            _Parts(
+                fixed.awake_means(chosen, clock, frame),
+                outside(asleep, frame),
+                fixed.asleep_means(chosen, clock, frame),
+                asleep,
+            )
+        )
+    return _windows(clock, frames, parts, WindowOrigin.SITE if rules.windows else WindowOrigin.GUIDELINE)
+
+
+def _windows(
+    clock: Clock,
+    frames: Sequence[Interval],
+    parts: Sequence[_Parts],
+    origin: WindowOrigin,
+    wakings: Sequence[datetime] = (),
+    sleep_by_day: bool = False,
+) -> Windows:
+    return Windows(
+        periods=tuple(
+            period
+            for day, (frame, part) in enumerate(zip(frames, parts, strict=True), start=1)
+            for period in _periods(clock, day, frame, part)
+        ),
+        origin=origin,
+        waking=tuple(clock.local(instant) for instant in wakings),
+        sleep_by_day=sleep_by_day,
+    )
+
+
+def _periods(clock: Clock, day: int, frame: Interval, part: _Parts) -> Iterator[Period]:
+    for name, means, whole in (
+        (PeriodName.WHOLE, (frame,), (frame,)),
+        (PeriodName.AWAKE, part.awake_means, part.awake_whole),
+        (PeriodName.ASLEEP, part.asleep_means, part.asleep_whole),
+    ):
+        if total(means):
+            yield Period(
+                name=name,
+                day=day,
+                means=tuple(clock.of(span) for span in means),
+                whole=tuple(clock.of(span) for span in whole),
+            )

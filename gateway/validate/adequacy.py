@@ -1,0 +1,123 @@
+"""Was the recording good enough? Counts per period over the full awake/asleep partition, against a named rule."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from gateway.mapping.guideline import AdequacyRule
+from gateway.model import (
+    Adequacy,
+    Judged,
+    Kind,
+    Period,
+    PeriodCount,
+    PeriodName,
+    Recording,
+    Use,
+    Verdict,
+    Windows,
+    reported,
+)
+from gateway.periods import Clock, clock_of, utc
+from gateway.validate.gaps import gaps
+from gateway.validate.programme import Programme, spaced
+from gateway.validate.requirements import Measured, Unmet, missing_period, unmet
+
+FILED = {PeriodName.AWAKE: 8, PeriodName.ASLEEP: 4, PeriodName.WHOLE: 12}
+"""fewest valid readings of a mean that is filed: 8 awake and 4 asleep (Yang 2019, IDACO, the least for research), and
+as many together for the whole"""
+DIP_READY = {PeriodName.AWAKE: 20, PeriodName.ASLEEP: 7}
+"""for statements on dip and night (20 by day and 7 by night: Hypertension Canada 2017)"""
+COUNTED = (Kind.SCHEDULED, Kind.REPEAT)
+
+
+@dataclass(frozen=True, slots=True)
+class _Counted:
+    """Attempts that count, readings due (None: unknown) and slots that hold a valid reading; instants in UTC."""
+
+    attempts: tuple[Judged, ...]
+    due: tuple[datetime, ...] | None
+    valid: tuple[datetime, ...]
+
+
+def assess(
+    recording: Recording, judged: Sequence[Judged], windows: Windows, plan: Programme, rule: AdequacyRule
+) -> Adequacy:
+    """Verdict, reasons and counts of every period.
+
+    scheduled: readings due by the programme; valid: slots with a valid reading, where a repeat fills its slot;
+    100·valid >= percent·scheduled, in whole numbers.
+    """
+    counted, clock = _counted(judged, plan), clock_of(recording)
+    counts, lacking = [], list[Unmet]()
+    for period in windows.periods:
+        count = _count(period, counted, windows, clock)
+        lacks = unmet(rule, Measured(count=count, plan=plan, recording=recording))
+        lacking += lacks
+        counts.append(replace(count, adequate=all(lack.unproven for lack in lacks)))
+    lacking += _missing(rule, windows)
+    return Adequacy(
+        verdict=_verdict(lacking),
+        rule=rule.whose,
+        schedule=plan.origin,
+        reasons=tuple(_sentences(lacking, days=max(period.day for period in windows.periods))),
+        counts=tuple(counts),
+        dip_ready=_dip_ready(counts),
+    )
+
+
+def _counted(judged: Sequence[Judged], plan: Programme) -> _Counted:
+    attempts = tuple(verdict for verdict in judged if verdict.reading.kind in COUNTED)
+    good = sorted(utc(verdict.reading.at) for verdict in attempts if verdict.use is Use.VALID)
+    return _Counted(attempts, plan.due(), tuple(spaced(good, plan.apart)))
+
+
+def _count(period: Period, counted: _Counted, windows: Windows, clock: Clock) -> PeriodCount:
+    attempts = [verdict for verdict in counted.attempts if period.counts(verdict.reading.at)]
+    valid = sum(period.counts(at) for at in counted.valid)
+    scheduled = None if counted.due is None else _due(period, counted.due, windows)
+    every = sorted(utc(verdict.reading.at) for verdict in attempts if verdict.use is Use.VALID)
+    return PeriodCount(
+        period=period.name,
+        day=period.day,
+        scheduled=scheduled,
+        attempted=len(attempts),
+        valid=valid,
+        excluded=sum(verdict.use is Use.EXCLUDED for verdict in attempts),
+        failed=sum(verdict.use is Use.FAILED for verdict in attempts),
+        percent=reported(100 * valid, scheduled) if scheduled else None,
+        gaps=tuple(gaps(every, period.whole, clock)),
+        filed=valid >= FILED[period.name],
+        adequate=False,
+    )
+
+
+def _due(period: Period, due: Sequence[datetime], windows: Windows) -> int:
+    """Readings due in the period. Those due between fitting and the first attempt count with the first moment."""
+    first = utc(windows.periods[0].whole[0].start)
+    return sum(period.counts(max(at, first)) for at in due)
+
+
+def _missing(rule: AdequacyRule, windows: Windows) -> Iterator[Unmet]:
+    have = {(period.name, period.day) for period in windows.periods}
+    for day in sorted({period.day for period in windows.periods}):
+        for name in (PeriodName.AWAKE, PeriodName.ASLEEP):
+            if (name, day) not in have:
+                yield from missing_period(rule, name, day)
+
+
+def _verdict(lacking: Sequence[Unmet]) -> Verdict:
+    if not lacking:
+        return Verdict.ADEQUATE
+    return Verdict.NOT_PROVEN if all(lack.unproven for lack in lacking) else Verdict.NOT_ADEQUATE
+
+
+def _sentences(lacking: Sequence[Unmet], days: int) -> Iterator[str]:
+    for lack in lacking:
+        yield f"Day {lack.day}: {lack.sentence}" if days > 1 else lack.sentence
+
+
+def _dip_ready(counts: Sequence[PeriodCount]) -> bool:
+    """Every day has enough valid readings awake and asleep."""
+    enough = {(c.period, c.day) for c in counts if c.period in DIP_READY and c.valid >= DIP_READY[c.period]}
+    return all((name, c.day) in enough for c in counts for name in DIP_READY)

@@ -1,0 +1,62 @@
+"""A person's number: its canonical form and its check, by python-stdnum, per identifier system of the site."""
+
+import re
+from collections.abc import Mapping
+from importlib import import_module
+from types import ModuleType
+
+from gateway.model import Identifier
+
+_NO_NUMBER = re.compile(r"[\W_]*|n[./ ]?a\.?|none|null|nil|nan|unknown|not known|no number|tbc", re.IGNORECASE)
+_FEWEST = 4
+"""from this many digits on, a number of nothing but one digit is taken for a filler"""
+
+
+def is_blank(value: str) -> bool:
+    """Nothing, only signs, or a word for "none"."""
+    return _NO_NUMBER.fullmatch(value.strip()) is not None
+
+
+def is_filler(value: str) -> bool:
+    """Zeros only, or one digit over and over: something typed to get past a mandatory field."""
+    digits = [sign for sign in value if sign.isalnum()]
+    alike = len(set(digits)) == 1 and digits[0].isdecimal()
+    return alike and (digits[0] == "0" or len(digits) >= _FEWEST)
+
+
+def canonical(identifier: Identifier, systems: Mapping[str, str]) -> Identifier:
+    """The number as it is searched and filed: without the blanks and hyphens that its kind allows, where the system
+    has a check; else unchanged. A number that cannot be brought into that form is given back unchanged.
+    """
+    module = _module(systems.get(identifier.system, ""))
+    if module is None:
+        return identifier
+    try:
+        return Identifier(identifier.system, module.compact(identifier.value))
+    except ValueError:
+        return identifier
+
+
+def passes(identifier: Identifier, systems: Mapping[str, str]) -> bool:
+    """Is this a possible number of its kind? True where the site has no check for the system."""
+    name = systems.get(identifier.system, "")
+    if not name:
+        return True
+    module = _module(name)
+    if module is None:
+        return False
+    try:
+        module.validate(identifier.value)
+    except ValueError:  # all faults of python-stdnum are such
+        return False
+    return True
+
+
+def _module(name: str) -> ModuleType | None:
+    """Loaded on first use: the package is large and most of it is never needed."""
+    if not re.fullmatch(r"[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)*", name):
+        return None
+    try:
+        return import_module(f"stdnum.{name}")
+    except ImportError:
+        return None

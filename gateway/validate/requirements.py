@@ -1,0 +1,99 @@
+"""The parts of an adequacy rule, each held against the counts of one period."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+
+from gateway.mapping.guideline import AdequacyRule
+from gateway.model import PeriodCount, PeriodName, Recording
+from gateway.periods import utc
+from gateway.validate.programme import Programme
+
+_WORDS = {PeriodName.WHOLE: "in 24 hours", PeriodName.AWAKE: "awake", PeriodName.ASLEEP: "asleep"}
+_UNKNOWN_INTERVAL = timedelta(minutes=60)
+
+
+@dataclass(frozen=True, slots=True)
+class Unmet:
+    """A part of the rule that is not met, or (`unproven`) of which nobody can say whether it is."""
+
+    day: int
+    sentence: str
+    unproven: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """What the rule is held against: counts of one period, the programme, the recording."""
+
+    count: PeriodCount
+    plan: Programme
+    recording: Recording
+
+
+def share(rule: AdequacyRule, found: Measured) -> Iterator[Unmet]:
+    """Valid share of the scheduled readings of the whole day, compared in whole numbers."""
+    count = found.count
+    if rule.percent is None or count.period is not PeriodName.WHOLE:
+        return
+    if not count.scheduled:
+        yield Unmet(
+            count.day,
+            "The programme of the monitor is not known, so the share of valid readings cannot be stated "
+            f"({rule.percent} % are asked for).",
+            unproven=True,
+        )
+    elif 100 * count.valid < rule.percent * count.scheduled:
+        yield Unmet(
+            count.day,
+            f"Only {count.valid} of {count.scheduled} scheduled readings are valid ({count.percent} %, "
+            f"{rule.percent} % are asked for).",
+        )
+
+
+def number(rule: AdequacyRule, found: Measured) -> Iterator[Unmet]:
+    """Least number of valid readings of the period."""
+    count = found.count
+    least = _least(rule, count.period)
+    if least is not None and count.valid < least:
+        many = "reading" if count.valid == 1 else "readings"
+        yield Unmet(count.day, f"Only {count.valid} valid {many} {_WORDS[count.period]} ({least} are asked for).")
+
+
+def length(rule: AdequacyRule, found: Measured) -> Iterator[Unmet]:
+    """Least length of the recording, from fitting until the reading after the last attempt would be due."""
+    if rule.span is None or found.count.period is not PeriodName.WHOLE or found.count.day != 1:
+        return
+    last = utc(found.recording.ended)
+    minutes = found.plan.interval(last)
+    step = timedelta(minutes=minutes) if minutes else _UNKNOWN_INTERVAL
+    covered = last + step - found.plan.start
+    if covered < timedelta(hours=rule.span):
+        yield Unmet(1, f"The recording covers {in_words(covered)} ({rule.span} hours are asked for).")
+
+
+PARTS: tuple[Callable[[AdequacyRule, Measured], Iterator[Unmet]], ...] = (share, number, length)
+
+
+def unmet(rule: AdequacyRule, found: Measured) -> tuple[Unmet, ...]:
+    """Every part of the rule that the period does not meet."""
+    return tuple(lack for part in PARTS for lack in part(rule, found))
+
+
+def missing_period(rule: AdequacyRule, period: PeriodName, day: int) -> Iterator[Unmet]:
+    """A period that the recording does not have at all, and of which readings are asked for."""
+    least = _least(rule, period)
+    if least is not None:
+        yield Unmet(
+            day, f"No time {_WORDS[period]} is known ({least} valid readings {_WORDS[period]} are asked for)."
+        )
+
+
+def _least(rule: AdequacyRule, period: PeriodName) -> int | None:
+    return {PeriodName.WHOLE: rule.whole, PeriodName.AWAKE: rule.awake, PeriodName.ASLEEP: rule.asleep}[period]
+
+
+def in_words(span: timedelta) -> str:
+    """ "24 hours", "6 h 30 min"."""
+    hours, minutes = divmod(span // timedelta(minutes=1), 60)
+    return f"{hours} h {minutes} min" if minutes else f"{hours} hour{'' if hours == 1 else 's'}"

@@ -1,0 +1,162 @@
+"""Can the times be right? Everything is compared as real instants."""
+
+from collections.abc import Iterator
+from datetime import date, datetime, timedelta
+from itertools import pairwise
+
+from gateway.model import HoldReason, Outcome, Reading, Recording
+from gateway.validate.case import Case, Doubt, Remark, caution, named_rows, note, rows_of
+
+_YEARS = range(1970, 2200)
+"""outside these a clock was never set; arithmetic on times stays far from its ends"""
+_WAIVABLE_LENGTH = timedelta(days=14)
+
+
+def believable(case: Case) -> Iterator[Remark]:
+    """Every time of the recording lies in years that a set clock can show."""
+    if any(instant.year not in _YEARS for instant in _instants(case.recording)):
+        yield Doubt(
+            rule="time-unbelievable",
+            reason=HoldReason.TIME_DOUBTFUL,
+            detail="a year that cannot be",
+            waivable=False,
+            timeless=True,
+        )
+
+
+def _instants(recording: Recording) -> Iterator[datetime]:
+    yield from (reading.at for reading in recording.readings)
+    yield from (edge for span in recording.diary.asleep for edge in (span.start, span.end))
+    yield from (at for at in (recording.schedule.fitted_at, recording.schedule.removed_at) if at is not None)
+
+
+def rising(case: Case) -> Iterator[Remark]:
+    """Times rise from row to row. Two attempts may share one time (a failed one and its repeat within a minute), but
+    two measured pressures may not.
+    """
+    backward, same, noted = list[int](), list[int](), list[int]()
+    for earlier, later in pairwise(case.recording.readings):
+        if later.at.timestamp() < earlier.at.timestamp():
+            backward.append(later.row)
+        elif later.at.timestamp() == earlier.at.timestamp():
+            (same if _measured(earlier) and _measured(later) else noted).append(later.row)
+    if backward or same:
+        detail = named_rows(backward) if backward else f"two readings at one time, {named_rows(same)}"
+        yield Doubt(
+            rule="time-not-rising",
+            reason=HoldReason.TIME_NOT_RISING,
+            detail=detail,
+            rows=tuple(backward or same),
+        )
+    if noted:
+        yield note("time-shared", "Two attempts carry the same time.", noted)
+
+
+def _measured(reading: Reading) -> bool:
+    return reading.outcome is Outcome.MEASURED
+
+
+def not_in_future(case: Case) -> Iterator[Remark]:
+    """No reading later than now and a little slack for clocks that differ."""
+    latest = case.now.timestamp() + case.rules.time.future_slack.total_seconds()
+    late = [reading for reading in case.recording.readings if reading.at.timestamp() > latest]
+    if late:
+        yield Doubt(rule="time-in-future", reason=HoldReason.TIME_IN_FUTURE, rows=rows_of(late))
+
+
+def not_too_long(case: Case) -> Iterator[Remark]:
+    """Longer than one recording can be: two recordings in one file, or day and month exchanged."""
+    span, longest = _span(case.recording), case.rules.time.longest
+    if span <= longest:
+        return
+    if _exchanged(case.recording, longest):
+        yield Doubt(
+            rule="time-day-month",
+            reason=HoldReason.TIME_DOUBTFUL,
+            detail=f"{span.days} days; with day and month exchanged it would be one recording",
+            waivable=False,
+            timeless=True,
+        )
+        return
+    waivable = span <= _WAIVABLE_LENGTH
+    yield Doubt(
+        rule="recording-too-long",
+        reason=HoldReason.RECORDING_TOO_LONG,
+        detail=f"{_hours(span)}, at most {_hours(longest)} are expected",
+        waivable=waivable,
+        timeless=True,
+    )
+
+
+def _exchanged(recording: Recording, longest: timedelta) -> bool:
+    """Would all dates be possible, and the length be right, with day and month exchanged?"""
+    turned = []
+    for reading in recording.readings:
+        at = reading.at
+        if at.day > 12:
+            return False
+        turned.append(datetime.combine(date(at.year, at.day, at.month), at.time(), tzinfo=at.tzinfo).timestamp())
+    return max(turned) - min(turned) <= longest.total_seconds()
+
+
+def not_too_old(case: Case) -> Iterator[Remark]:
+    """A recording that ended long ago is headed historical; in the normal inbox a person says whether it is meant."""
+    if not historical(case):
+        return
+    days = case.rules.time.historical_after.days
+    if case.rules.time.hold_historical:
+        yield Doubt(
+            rule="recording-too-old", reason=HoldReason.RECORDING_TOO_OLD, detail=f"more than {days} days ago"
+        )
+    else:
+        yield caution("recording-too-old", f"The recording ended more than {days} days ago.")
+
+
+def historical(case: Case) -> bool:
+    """Did the recording end longer ago than the site's limit?"""
+    past = case.now.timestamp() - case.recording.ended.timestamp()
+    return past > case.rules.time.historical_after.total_seconds()
+
+
+def fitting_plausible(case: Case) -> Iterator[Remark]:
+    """Times of fitting and removal that do not go with the readings are not used, and that is said."""
+    schedule, recording = case.recording.schedule, case.recording
+    if schedule.fitted_at is not None:
+        early = recording.began.timestamp() - schedule.fitted_at.timestamp()
+        if not 0 <= early <= timedelta(hours=24).total_seconds():
+            yield caution("fitting-time", "The time of fitting does not go with the readings and is not used.")
+    if schedule.removed_at is not None and schedule.removed_at.timestamp() < recording.ended.timestamp():
+        yield caution("removal-time", "Readings go on after the time at which the monitor was taken off.")
+
+
+def zone_configured(case: Case) -> Iterator[Remark]:
+    """A zone that nobody configured is said."""
+    if case.recording.source.zone_origin == "assumed":
+        zone = case.recording.zone or "an unnamed zone"
+        yield note("zone-assumed", f"The time zone was not configured; {zone} is assumed.")
+
+
+def reader_remarks(case: Case) -> Iterator[Remark]:
+    """What the reader noticed goes on to the result."""
+    for remark in case.recording.source.remarks:
+        yield note("reader-remark", remark)
+
+
+def _span(recording: Recording) -> timedelta:
+    return timedelta(seconds=recording.ended.timestamp() - recording.began.timestamp())
+
+
+def _hours(span: timedelta) -> str:
+    return f"{span // timedelta(hours=1)} hours"
+
+
+TIMING_RULES = (
+    believable,
+    rising,
+    not_in_future,
+    not_too_long,
+    not_too_old,
+    fitting_plausible,
+    zone_configured,
+    reader_remarks,
+)
