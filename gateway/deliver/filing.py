@@ -10,9 +10,11 @@ from gateway.deliver.heard import EntryAnswer, bundle_answer, differences, versi
 from gateway.deliver.outcome import Stopped, meaning, not_fhir, of_status, rejected
 from gateway.deliver.talk import JSON, Talk
 from gateway.deliver.wire import Reply, Request
-from gateway.model import Filed, HoldReason, Rejected, TryLater, Way
+from gateway.model import Filed, Hold, HoldReason, Rejected, TryLater, Way
 
 Note = Callable[[Way, Sequence[Filed]], None]
+Faults = Callable[[Mapping[str, Any]], tuple[str, ...]]
+"""What is wrong with a bundle that is about to be sent (`fhir.check_bundle`)."""
 REPORT_RULE = "report-dropped"
 LAG = timedelta(seconds=60)
 """How long an unknown outcome rests before a server that is only searched is asked: its search may lag."""
@@ -31,6 +33,7 @@ class Writing:
     note: Note
     most_entries: int
     most_bytes: int
+    faults: Faults
     report_left_out: bool = False
 
     def ask_first(self) -> None:
@@ -68,6 +71,9 @@ class Writing:
         while part := self._next_part():
             if part.too_large:
                 raise rejected(HoldReason.RECORD_REFUSED, "one resource is larger than most_bytes of the settings")
+            if faults := self.faults(part.bundle):
+                hold = Hold(reason=HoldReason.CONTENT_FAULT, detail=f"{len(faults)} faults", findings=faults)
+                raise Stopped(Rejected(hold=hold))
             self.report_left_out = self.report_left_out or part.report_left_out
             try:
                 self._keep(self._send(part))

@@ -5,11 +5,12 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 from gateway import fhir
 from gateway.deliver.auth import credentials
 from gateway.deliver.checking import Checked, server_checks, way_for
-from gateway.deliver.filing import REPORT_RULE, Note, Writing
+from gateway.deliver.filing import REPORT_RULE, Faults, Note, Writing
 from gateway.deliver.lookup import Wanted, find_person
 from gateway.deliver.outcome import Stopped, not_fhir, rejected
 from gateway.deliver.readback import read_back
@@ -29,6 +30,11 @@ def today_utc() -> date:
     return datetime.now(UTC).date()
 
 
+def no_faults(bundle: Mapping[str, Any]) -> tuple[str, ...]:  # noqa: ARG001
+    """For content that was checked elsewhere."""
+    return ()
+
+
 @dataclass(frozen=True, slots=True)
 class _Known:
     capabilities: fhir.Capabilities
@@ -44,10 +50,13 @@ class Server:
         software: str = "bp-gateway",
         patience: timedelta = PATIENCE,
         today: Callable[[], date] = today_utc,
+        faults: Faults = no_faults,
     ) -> None:
+        """`software` is the User-Agent; `faults` checks each bundle once more just before it is sent."""
         self.destination = destination
         self._patience = patience
         self._today = today
+        self._faults = faults
         self._wire = Wire(destination, software)
         self._credentials = credentials(destination, self._wire)
         self._habits = Habits()
@@ -103,6 +112,7 @@ class Server:
             note=note,
             most_entries=self.destination.most_entries,
             most_bytes=self.destination.most_bytes,
+            faults=self._faults,
         )
         if way is not chosen:
             note(chosen, ())  # before the first write, so that every later attempt goes the same way

@@ -1,5 +1,6 @@
 """One request over the network, with every bound set: time, size, trust, and no wandering to other hosts."""
 
+import logging
 import threading
 import time
 from collections.abc import Iterator, Mapping
@@ -74,6 +75,8 @@ class Wire:
         self._destination = destination
         self._software = software
         self._local = threading.local()
+        # it logs addresses, and one may hold a person's number where a server can be searched by GET only
+        logging.getLogger("urllib3").setLevel(logging.CRITICAL + 1)
 
     def send(self, request: Request, deadline: float) -> Reply | NoReply:
         """Send once. `deadline` is on the clock of `time.monotonic`; nothing here waits beyond it by much."""

@@ -124,6 +124,7 @@ class Proxy:
         self.hides: Callable[[dict[str, Any]], bool] = lambda resource: False
         self.faults: list[Fault] = []
         self.seen: list[Seen] = []
+        self._known: set[str] = set()
         self._server = ThreadingHTTPServer(("127.0.0.1", 0), self._handler())
         self._server.daemon_threads = True
         self.root = f"http://127.0.0.1:{self._server.server_port}"
@@ -266,9 +267,15 @@ class Proxy:
         for reference in _references(resource):
             if "?" in reference:
                 return Answer.outcome(400, "conditional references are not supported")
-            if reference not in here and (reference.startswith("urn:") or self._held(reference) is None):
+            if reference not in here and (reference.startswith("urn:") or not self._there(reference)):
                 return Answer.outcome(422, f"there is no {reference}")
         return None
+
+    def _there(self, reference: str) -> bool:
+        """Does the server hold it? What was there once is not asked about again."""
+        if reference not in self._known and self._held(reference) is not None:
+            self._known.add(reference)
+        return reference in self._known
 
     def _held(self, url: str) -> dict[str, Any] | None:
         headers = {"Accept": "application/fhir+json", **self._authorization()}

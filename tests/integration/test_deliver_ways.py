@@ -213,10 +213,15 @@ def test_a_refusal_holds_and_goes_on_when_released(tell: Tell, status: int) -> N
     story.assert_there_once()
 
 
-@pytest.mark.parametrize("status", [408, 425, 429, 500, 502, 503, 504, 507])
-def test_a_temporary_failure_is_tried_later(tell: Tell, poor: frozenset[str], status: int) -> None:
-    story = tell(poor)
-    story.proxy.faults.append(Fault(say(status, Retry_After="20"), **path_of_write(poor)))
+TEMPORARY = [("put", status) for status in (408, 425, 429, 500, 502, 503, 504, 507)] + [
+    (way, status) for way in ("conditional", "search-first") for status in (429, 503)
+]
+
+
+@pytest.mark.parametrize(("way", "status"), TEMPORARY)
+def test_a_temporary_failure_is_tried_later(tell: Tell, way: str, status: int) -> None:
+    story = tell(WAYS[way])
+    story.proxy.faults.append(Fault(say(status, Retry_After="20"), **path_of_write(WAYS[way])))
     answer = story.file()
     assert isinstance(answer, TryLater)
     assert answer.after is not None
