@@ -75,11 +75,10 @@ def half_up(numerator: Ints, denominator: Ints) -> Ints:
 def root(numerator: Ints, denominator: Ints) -> Ints:
     """Square root of a fraction of at least 0, rounded half up to a whole number; 0 where the denominator is 0.
 
-    Floating point gives a first guess, whole numbers put it right, as in `model.reported_root`.
+    The floor of a floating-point root is exact below 2^52, and four times a variance of pressures in tenths stays
+    far below that; `model.reported_root` does the same with numbers of any size.
     """
     safe = np.where(denominator == 0, 1, denominator)
     scaled = np.where(denominator == 0, 0, 4 * numerator // safe)
-    doubled = np.floor(np.sqrt(scaled.astype(np.float64))).astype(np.int64)
-    doubled -= doubled * doubled > scaled
-    doubled += (doubled + 1) * (doubled + 1) <= scaled
+    doubled = np.floor(np.sqrt(scaled)).astype(np.int64)
     return (doubled + 1) // 2

@@ -17,6 +17,7 @@ def recordings() -> list[object]:
     """Different lengths and steps, one with a single reading, one without any valid one, one crowded hour."""
     found = [a_recording(readings_over(hours=hours, every=lambda at: 7 + at.hour)) for hours in (1, 9, 16, 24)]
     found.append(a_recording([a_reading()]))
+    found.append(a_recording(readings_over(hours=1)))  # two readings: the fewest that have a spread
     found.append(a_recording([a_reading(systolic=None, diastolic=None)]))
     found.append(a_recording(readings_over(hours=2, every=lambda _: 1)))  # 60 in an hour: past 64-bit multiples
     return list(found)

@@ -285,6 +285,8 @@ def test_two_days_are_told_apart() -> None:
     found = summarise(recording, examined_of(recording, days=2), rules_with())
     assert found.statistic(StatisticName.SYSTOLIC_MEAN, AWAKE, 2) is not None
     assert found.statistic(StatisticName.SYSTOLIC_DIP, None, 2) is not None
+    for subject in (Subject.SYSTOLIC_DIP, Subject.DIASTOLIC_DIP):
+        assert [i.day for i in found.interpretations if i.subject is subject] == [1, 2]
     assert any(s.startswith("Awake average (day 2) ") for s in found.conclusion)
     mornings = [found.statistic(StatisticName.MORNING_MEAN, None, day) for day in (1, 2)]
     assert all(one and one.value == Decimal("138.5") for one in mornings)
@@ -321,6 +323,12 @@ def test_a_recording_without_any_sleep() -> None:
     )
 
 
+def test_a_single_reading_is_told_in_the_singular() -> None:
+    recording = a_recording([a_reading()])
+    found = summarise(recording, examined_of(recording), rules_with())
+    assert "Awake average 130.0/80.0 mmHg from 1 valid reading, without interpretation." in found.conclusion
+
+
 def test_no_valid_reading_at_all_still_gives_a_summary() -> None:
     readings = [a_reading(START + timedelta(hours=n), None, None, row=n + 1) for n in range(20)]
     recording = a_recording(readings)
@@ -338,6 +346,24 @@ def test_without_windows_there_is_nothing_to_summarise() -> None:
 def test_historical_marks_are_kept() -> None:
     recording = a_recording()
     assert summarise(recording, examined_of(recording, historical=True), rules_with()).historical
+
+
+def clinic_pattern(awake: float, hours: float, **adequacy: Any) -> str:
+    readings = readings_over(
+        hours=hours, profile=lambda at: (100, 60, 60) if at.hour >= 23 or at.hour < 7 else (awake, 80, 70)
+    )
+    recording = a_recording(readings, circumstances=facts(clinic_systolic=1300, clinic_diastolic=800))
+    found = summarise(recording, examined_of(recording, adequacy=adequacy), rules_with())
+    said = found.interpretation(Subject.CLINIC_PATTERN, None)
+    return said.result if said else "nothing said"
+
+
+def test_outside_the_clinic_is_below_only_when_every_deciding_period_is_known_to_be() -> None:
+    assert clinic_pattern(130, 24) == "both-below"
+    assert clinic_pattern(130, 24, dip_ready=False) == "nothing said"  # the night may not be spoken of
+    assert clinic_pattern(140, 24, dip_ready=False) == "outside-only"  # one raised period is enough
+    assert clinic_pattern(130, 15) == "nothing said"  # no 24-hour mean
+    assert clinic_pattern(140, 15) == "outside-only"
 
 
 def test_all_text_is_plain() -> None:
