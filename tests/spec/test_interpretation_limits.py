@@ -44,7 +44,7 @@ AHA = a_guideline(
     limits=(
         limits(WHOLE, grade("below-limit", None, None), grade("high", 125, 75, deciding=True)),
         limits(AWAKE, grade("below-limit", None, None), grade("high", 130, 80, deciding=True)),
-        limits(ASLEEP, grade("below-limit", None, None), grade("high", 110, 65, deciding=True)),
+        limits(ASLEEP, grade("below-limit", None, None), grade("high", 110, 65, deciding=True, flag="H")),
     ),
     deciding_periods=(WHOLE, AWAKE),
 )
@@ -116,9 +116,11 @@ def test_aha_reads_134_9_as_high() -> None:
 
 
 def test_a_period_that_does_not_decide_is_compared_only() -> None:
-    found = summed((125, 76), (115, 66), AHA).interpretation(Subject.PRESSURE, ASLEEP)
-    assert found is not None
-    assert found.flag is None
+    said = summed((125, 76), (115, 66), AHA)
+    found, upper = (said.interpretation(subject, ASLEEP) for subject in (Subject.PRESSURE, Subject.SYSTOLIC))
+    assert found is not None and upper is not None and upper.limit is not None
+    assert (found.flag, upper.flag, upper.limit.value) == (None, None, Decimal(110))
+    assert upper.text.startswith("Asleep average, systolic 115.0 mmHg: at or above 110, which AHA/ACC 2025 gives")
     assert found.text == (
         "Asleep average 115.0/66.0 mmHg: at or above 110/65, which AHA/ACC 2025 gives for comparison and does not "
         "decide on."
@@ -132,6 +134,9 @@ def test_components_carry_their_own_class_flag_and_limit() -> None:
     lower = found.interpretation(Subject.DIASTOLIC, AWAKE)
     assert pair and upper and lower and upper.limit and lower.limit
     assert pair.text == "Awake average 138.2/84.0 mmHg: at or above the limit 135/85 of ESC 2024."
+    assert pair.flag is Flag.HIGH
+    assert upper.text == "Awake average, systolic 138.2 mmHg: at or above the limit 135 of ESC 2024."
+    assert lower.text == "Awake average, diastolic 84.0 mmHg: below the limit 85 of ESC 2024."
     assert (upper.result, upper.flag, upper.limit.value) == ("at-or-above-limit", Flag.HIGH, Decimal(135))
     assert (lower.result, lower.flag, lower.limit.value) == ("elevated", None, Decimal(85))
     assert lower.limit.source == "ESC 2024"

@@ -286,6 +286,7 @@ def test_two_days_are_told_apart() -> None:
     assert found.statistic(StatisticName.SYSTOLIC_MEAN, AWAKE, 2) is not None
     assert found.statistic(StatisticName.SYSTOLIC_DIP, None, 2) is not None
     for subject in (Subject.SYSTOLIC_DIP, Subject.DIASTOLIC_DIP):
+        assert found.interpretation(Subject.PRESSURE, AWAKE, 2) is not None
         assert [i.day for i in found.interpretations if i.subject is subject] == [1, 2]
     assert any(s.startswith("Awake average (day 2) ") for s in found.conclusion)
     mornings = [found.statistic(StatisticName.MORNING_MEAN, None, day) for day in (1, 2)]
