@@ -1,0 +1,73 @@
+"""deploy/README.md agrees with what the gateway says: hold reasons, their words, and the standing of every number."""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from pydantic import BaseModel
+
+from gateway.mapping.guideline import Cited, Standing
+from gateway.model import ADVICE, HoldReason
+from gateway.settings.maps import load
+
+RUNBOOK = (Path(__file__).parents[2] / "deploy" / "README.md").read_text(encoding="utf-8")
+
+
+def rows(columns: int) -> Iterator[list[str]]:
+    for line in RUNBOOK.splitlines():
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if line.startswith("| `") and len(cells) == columns:
+            yield cells
+
+
+def test_every_hold_reason_has_one_row_with_the_nurse_s_words_and_something_for_it() -> None:
+    listed = {cells[0].strip("`"): cells[1:] for cells in rows(4)}
+    assert set(listed) == {reason.value for reason in HoldReason}
+    for reason, advice in ADVICE.items():
+        sentence, action, for_it = listed[reason.value]
+        assert (sentence, action) == (advice.sentence, advice.action), reason
+        assert len(for_it) > 20, reason
+
+
+def test_no_hold_reason_has_two_rows() -> None:
+    names = [cells[0] for cells in rows(4)]
+    assert len(names) == len(set(names)) == len(HoldReason)
+
+
+def test_every_shipped_number_that_is_not_verified_is_listed() -> None:
+    mappings = load(None)
+    doubtful = set()
+    for item in (*mappings.guidelines.values(), *mappings.limits.values()):
+        doubtful |= {(item.id, place, standing) for place, standing in not_verified(item, "")}
+    listed = {(cells[0].strip("`"), cells[1], cells[2]) for cells in rows(3) if cells[2] in {*Standing}}
+    assert listed == doubtful
+
+
+def not_verified(value: object, place: str) -> Iterator[tuple[str, str]]:
+    if isinstance(value, Cited) and value.standing is not Standing.VERIFIED:
+        yield place, value.standing.value
+    if isinstance(value, BaseModel):
+        for name in type(value).model_fields:
+            below = getattr(value, name)
+            if name.endswith("_standing") and below is not Standing.VERIFIED:
+                yield f"{place} {name.removesuffix('_standing')}".strip(), below.value
+            yield from not_verified(below, f"{place} {name}".strip())
+    elif isinstance(value, tuple):
+        for number, entry in enumerate(value, start=1):
+            named = getattr(entry, "id", None) or getattr(entry, "period", None) or number
+            yield from not_verified(entry, f"{place} {named}")
+
+
+def test_no_link_of_the_runbook_leads_nowhere() -> None:
+    deploy = Path(__file__).parents[2] / "deploy"
+    for page in ("README.md", "SAFETY.md", "DATA-FLOW.md"):
+        for target in re.findall(r"\]\(([^)#:]+)\)", (deploy / page).read_text(encoding="utf-8")):
+            assert (deploy / target).exists(), (page, target)
+
+
+def test_every_proof_that_the_hazard_log_names_exists() -> None:
+    root = Path(__file__).parents[2]
+    log = (root / "deploy" / "SAFETY.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`(tests/[a-z_/]+(?:\.py)?)`", log))
+    assert len(named) > 15
+    assert [name for name in sorted(named) if not (root / name).exists()] == []
