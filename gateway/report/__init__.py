@@ -10,7 +10,7 @@ from gateway.model import Recording, Summary
 from gateway.report.headline import days_of
 from gateway.report.letterhead import Letterhead, Paper
 from gateway.report.page import page_of, picture_of, stamp
-from gateway.report.room import course_height
+from gateway.report.room import room_for
 from gateway.report.typeset import ReportError, typeset
 from gateway.report.words import languages, words_of
 
@@ -28,8 +28,9 @@ def render(recording: Recording, summary: Summary, letterhead: Letterhead) -> by
     """
     words = words_of(letterhead.language)
     page = page_of(recording, summary, letterhead, words)
-    height = course_height(page, days_of(summary), letterhead.paper.value)
-    picture, told = picture_of(recording, summary, words, height)
+    room = room_for(page, days_of(summary), letterhead.paper.value)
+    page["together"] = room.together
+    picture, told = picture_of(recording, summary, words, room.height)
     inputs = {"page": json.dumps(page, ensure_ascii=False), "course": picture, "told": told}
     return typeset(inputs, stamp(recording))
 

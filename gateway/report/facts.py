@@ -1,6 +1,6 @@
 """How it was measured and judged, what to be careful about, and the note list."""
 
-from gateway.model import Monitor, Recording, Schedule, Severity, Summary
+from gateway.model import Monitor, Recording, Schedule, Severity, Summary, WindowOrigin
 from gateway.report.clock import clock_of
 from gateway.report.letterhead import Letterhead
 from gateway.report.text import moment_text, plain
@@ -13,19 +13,19 @@ MOST_NOTES = 8
 def facts(recording: Recording, summary: Summary, words: Words) -> list[list[str]]:
     """Name and value of everything that a reader needs to trust the numbers."""
     rules, found = summary.rules, words[f"windows-{summary.windows.origin}"]
+    if summary.windows.origin in (WindowOrigin.SITE, WindowOrigin.GUIDELINE):
+        found += f": {plain(rules.windows_text, 130)}"
     if summary.windows.sleep_by_day:
         found += f", {words['sleep-by-day']}"
     guideline = plain(rules.guideline_title, 110)
     if rules.approved_locally:
         guideline += f"; {words.say('approved', who=plain(rules.approved_locally, 50))}"
-    mean = words["mean-hourly" if rules.deciding_mean == "hourly" else "mean-arithmetic"]
     around = recording.circumstances
     zone = recording.zone or f"{recording.began:%z}"
     rows = [
         [words["guideline"], guideline],
-        [words["windows"], "; ".join(part for part in (found, plain(rules.windows_text, 130)) if part)],
-        [words["deciding-mean"], mean],
-        [words["limits"], plain(rules.limits, 80)],
+        [words["windows"], found],
+        [words["limits"], plain(rules.limits, 130)],
         [words["schedule"], f"{_schedule(recording.schedule, words)} ({words[f'schedule-{summary.adequacy.schedule}']})"],
         [words["monitor"], _monitor(recording.monitor, words)],
         [words["cuff"], _cuff(recording.monitor, words)],
@@ -72,9 +72,9 @@ def _cuff(monitor: Monitor, words: Words) -> str:
 
 
 def cautions(summary: Summary, words: Words) -> list[str]:
-    """What the rules remarked about this recording."""
+    """What the rules remarked about this recording, as far as the conclusion does not say it already."""
     remarks = [one.sentence for one in summary.findings if one.severity in (Severity.CAUTION, Severity.HOLD)]
-    found = [plain(sentence, 240) for sentence in dict.fromkeys(remarks)]
+    found = [plain(sentence, 240) for sentence in dict.fromkeys(remarks) if sentence not in summary.conclusion]
     if len(found) > MOST_CAUTIONS:
         found = [*found[:MOST_CAUTIONS], words.say("more", count=len(found) - MOST_CAUTIONS)]
     return found

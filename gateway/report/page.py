@@ -56,14 +56,13 @@ def page_of(recording: Recording, summary: Summary, letterhead: Letterhead, word
         "review": plain(summary.review.sentence, 240),
         "verdict": verdict(summary, words),
         "why-not": "" if summary.rules.interpreted else plain(summary.rules.why_not, 200),
-        "averages": words["averages"],
         "cards": cards(summary, letterhead, words),
         "questions": questions(recording, summary, words),
         "stands-out": [words["stands-out"], stands_out(summary)],
         "course": words["course"],
         "notes": [words["notes"], notes(recording, words)],
         "numbers-title": words["numbers"],
-        "numbers": numbers(summary, words, letterhead.kpa, reasons, PERIOD_ROWS),
+        "numbers": numbers(summary, words, reasons, PERIOD_ROWS),
         "counts-title": words["counts"],
         "counts": counts(summary, words),
         "whole": whole_recording(summary, words, reasons, WHOLE_ROWS),
@@ -71,17 +70,17 @@ def page_of(recording: Recording, summary: Summary, letterhead: Letterhead, word
         "not-computable": words["not-computable"],
         "facts": [words["how"], facts(recording, summary, words), origin(recording, letterhead, words)],
         "cautions": [words["cautions"], cautions(summary, words), standing_cautions(words)],
-        "appendix": _appendix(recording, summary, letterhead, words) if letterhead.readings else None,
+        "appendix": _appendix(recording, summary, words) if letterhead.readings else None,
         "page-of": words["page"],
         "days": days_of(summary),
     }
 
 
-def _appendix(recording: Recording, summary: Summary, letterhead: Letterhead, words: Words) -> Json:
+def _appendix(recording: Recording, summary: Summary, words: Words) -> Json:
     reasons = Reasons()
     return {
         "title": words["further"],
-        "numbers": numbers(summary, words, letterhead.kpa, reasons, FURTHER_ROWS),
+        "numbers": numbers(summary, words, reasons, FURTHER_ROWS),
         "whole": whole_recording(summary, words, reasons, FURTHER_WHOLE_ROWS),
         "reasons": reasons.lines,
         "readings": every_reading(recording, summary, words),

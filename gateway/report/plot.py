@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 from gateway.model import Judged, Use
 from gateway.report import palette, svg
+from gateway.report.clock import HOUR
 from gateway.report.scene import Scene
 from gateway.report.text import clock as clock_text
 from gateway.report.text import short_date, tenths, whole
@@ -12,9 +13,10 @@ from gateway.report.words import Words
 
 LEFT, RIGHT = 30.0, 50.0
 BARE_TOP, NOTE_ROW = 13.0, 11.0
+TICK_APART = 22.0
 CROWDED = 12.0
 """notes nearer than this (points) stand in two rows"""
-HEART_HEIGHT, STRIP, KEY = 34.0, 10.0, 14.0
+HEART_SHARE, STRIP, KEY = 0.15, 8.0, 14.0
 DAY_TICKS, LONG_TICKS = 2, 4
 LONG = timedelta(hours=30)
 TALLEST = 3000
@@ -35,7 +37,12 @@ class Frame:
     @property
     def floor(self) -> float:
         """Lower edge of the pressure panel."""
-        return self.height - HEART_HEIGHT - STRIP - KEY - 24
+        return self.height - self.heart - STRIP - KEY - 24
+
+    @property
+    def heart(self) -> float:
+        """Height of the panel of heart rate."""
+        return HEART_SHARE * self.height
 
     @property
     def right(self) -> float:
@@ -120,34 +127,34 @@ def _spans(frame: Frame, words: Words) -> list[str]:
 
 
 def _grid(frame: Frame, words: Words) -> list[str]:
-    shapes = []
     step = 20 if frame.high - frame.low <= 180 else 40
-    for level in range(frame.low, frame.high + 1, step):
-        y = frame.y(level)
-        shapes.append(svg.line(LEFT, y, frame.right, y, "#c9cdd3", 0.4))
-        shapes.append(svg.text(LEFT - 4, y + 2.5, str(level), palette.QUIET, 7, "end"))
-    shapes.append(svg.text(LEFT - 4, frame.top - 6, words["plot-unit"], palette.QUIET, 7, "end"))
-    shapes.append(svg.line(LEFT, frame.floor, frame.right, frame.floor, palette.RULE, 0.8))
-    return shapes + _ticks(frame, words)
+    levels = [(level, frame.y(level)) for level in range(frame.low, frame.high + 1, step)]
+    return [
+        svg.lines([(LEFT, y, frame.right, y) for _, y in levels], palette.GRID, 0.4),
+        *(svg.text(LEFT - 4, y + 2.5, str(level), palette.QUIET, 7, "end") for level, y in levels),
+        svg.text(LEFT - 4, frame.top - 6, words["plot-unit"], palette.QUIET, 7, "end"),
+        svg.line(LEFT, frame.floor, frame.right, frame.floor, palette.RULE, 0.8),
+        *_ticks(frame, words),
+    ]
 
 
 def _ticks(frame: Frame, words: Words) -> list[str]:
+    """Local hours below the panels, and the date where a day begins."""
     scene = frame.scene
     step = LONG_TICKS if scene.end - scene.start > LONG else DAY_TICKS
+    hours = [(frame.x(local), local) for local in scene.clock.hours(scene.start, scene.end)]
+    lengths = ((x, 1.5 if local.hour % step else 3) for x, local in hours)
+    shapes = [svg.lines([(x, frame.floor, x, frame.floor + length) for x, length in lengths], palette.RULE)]
     below = frame.height - KEY - 14
-    shapes = []
-    dated, last = False, -100.0
-    for local in scene.clock.hours(scene.start, scene.end):
-        x = frame.x(local)
-        shapes.append(svg.line(x, frame.floor, x, frame.floor + (3 if local.hour % step == 0 else 1.5), palette.RULE))
-        if local.hour % step or x - last < 22:
+    last, dated = -TICK_APART, False
+    for x, local in hours:
+        if local.hour % step or x - last < TICK_APART:
             continue
-        last = x
         shapes.append(svg.text(x, below, clock_text(local), palette.INK, 7, "middle"))
         if not dated or local.hour == 0:
-            dated = True
             anchor = "middle" if x > LEFT + 20 else "start"
             shapes.append(svg.text(x, below + 9, short_date(local.date(), words), palette.QUIET, 7, anchor))
+        last, dated = x, True
     return shapes
 
 
@@ -165,7 +172,7 @@ def _pressures(frame: Frame, words: Words) -> list[str]:
     shapes = []
     runs = [([_at(frame, o, True) for o in run], [_at(frame, o, False) for o in run]) for run in frame.scene.stretches]
     shapes.extend(svg.area([*up, *reversed(down)], palette.BAND) for up, down in runs if len(up) > 1)
-    shapes.extend(_hours(frame))
+    shapes.append(_hours(frame))
     for up, down in runs:
         shapes.append(svg.curve(up, palette.SYSTOLIC, 1.1))
         shapes.append(svg.curve(down, palette.DIASTOLIC, 1.1))
@@ -185,24 +192,22 @@ def _at(frame: Frame, judged: Judged, systolic: bool) -> svg.Point:
     return frame.x(judged.reading.at), frame.y((value or 0) / 10)
 
 
-def _hours(frame: Frame) -> list[str]:
-    shapes = []
+def _hours(frame: Frame) -> str:
+    pieces = []
     for mean in frame.scene.hours:
-        left, right = frame.x(mean.start), frame.x(mean.start + timedelta(hours=1))
-        for value in (mean.systolic, mean.diastolic):
-            y = frame.y(value / 10)
-            shapes.append(svg.line(left + 0.6, y, right - 0.6, y, palette.HOURLY, 1.7))
-    return shapes
+        left, right = frame.x(mean.start), frame.x(mean.start + HOUR)
+        ys = (frame.y(value / 10) for value in (mean.systolic, mean.diastolic))
+        pieces.extend((left + 0.6, y, right - 0.6, y) for y in ys)
+    return svg.lines(pieces, palette.HOURLY, 1.7)
 
 
 def _limits(frame: Frame) -> list[str]:
-    shapes = []
+    pieces = []
     for span in frame.scene.spans:
         left, right = frame.x(span.interval.start), frame.x(span.interval.end)
-        for value in span.limit or ():
-            y = frame.y(float(value))
-            shapes.append(svg.line(left, y, right, y, palette.LIMIT, 1, "4 2"))
-    return shapes
+        ys = (frame.y(float(value)) for value in span.limit or ())
+        pieces.extend((left, y, right, y) for y in ys)
+    return [svg.lines(pieces, palette.LIMIT, 1, "4 2")]
 
 
 def _others(frame: Frame) -> list[str]:
@@ -235,7 +240,7 @@ def _notes(frame: Frame) -> list[str]:
 
 
 def _heart(frame: Frame, words: Words) -> list[str]:
-    top, bottom = frame.floor + STRIP, frame.floor + STRIP + HEART_HEIGHT
+    top, bottom = frame.floor + STRIP, frame.floor + STRIP + frame.heart
     label = svg.text(LEFT + 3, top + 6, words["plot-heart-rate"], palette.QUIET, 7)
     runs = [
         [(frame.x(o.reading.at), o.reading.heart_rate) for o in run if o.reading.heart_rate and not o.heart_rate_excluded]
@@ -248,12 +253,12 @@ def _heart(frame: Frame, words: Words) -> list[str]:
     high = max(high, low + 20)
 
     def up(rate: float) -> float:
-        return bottom - 3 - (rate / 10 - low) / (high - low) * (HEART_HEIGHT - 12)
+        return bottom - 3 - (rate / 10 - low) / (high - low) * (frame.heart - 12)
 
     shapes = [label]
     for level in (low, high):
         y = up(level * 10)
-        shapes.append(svg.line(LEFT, y, frame.right, y, "#c9cdd3", 0.4))
+        shapes.append(svg.line(LEFT, y, frame.right, y, palette.GRID, 0.4))
         shapes.append(svg.text(LEFT - 4, y + 2.5, str(level), palette.QUIET, 7, "end"))
     shapes.extend(svg.curve([(x, up(rate)) for x, rate in run], palette.HEART, 0.8) for run in runs if run)
     return shapes

@@ -1,51 +1,60 @@
 """How tall the course may be, so that answer, course and numbers stand on one page.
 
-An estimate from line counts: cheap, the same at every run, and a little generous. What does not fit even beside
-the smallest course goes on the next page.
+An estimate from line counts: cheap, the same at every run, and a little generous. Where less than a readable
+course would be left, the numbers go to the next page instead.
 """
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from math import ceil
-
-from gateway.report.headline import Json
+from typing import Any
 
 HEIGHTS = {"a4": 771.0, "us-letter": 721.0}
 """points between the margins"""
-LEAST, MOST, TWO_DAYS = 130.0, 225.0, 290.0
-HEAD, LINE, NOTE_LINE, ROW, SMALL = 227.0, 10.4, 9.6, 8.4, 9.2
+LEAST, MOST, ALONE = 146.0, 240.0, 300.0
+HEAD, LINE, NOTE_LINE, ROW, SMALL = 190.0, 10.4, 9.6, 8.4, 9.2
 """points: everything above the list of what stands out, one line of it, of notes, of a table, of small print"""
-WIDE, NOTE, LEFT, RIGHT, NAME = 112, 125, 74, 56, 42
+WIDE, NOTE, LEFT, RIGHT, FULL, NAME = 120, 130, 84, 57, 138, 42
 """letters to a line"""
-REVIEW, RULES = 30.0, 30.0
+REVIEW, RULES, CARDS = 30.0, 44.0, 63.0
 
 
-def course_height(page: Json, days: int, paper: str) -> float:
-    """Points for the course. With two days the numbers have a page of their own."""
-    above = HEAD + LINE * _lines(page["stands-out"][1], WIDE)  # type: ignore[index]
-    above += LINE * _lines(page["verdict"]["reasons"], WIDE - 30)  # type: ignore[index]
-    above += LINE * _lines([str(page["why-not"])], WIDE - 30)
-    above += REVIEW if page["review"] else 0
-    above += 14 * (_lines([str(page["person"]["name"])], NAME) - 1)  # type: ignore[index]
-    notes = page["notes"][1]  # type: ignore[index]
-    above += 4 + NOTE_LINE * _lines(["; ".join(" ".join(note) for note in notes)], NOTE) if notes else 0
-    if days > 1:
-        return min(TWO_DAYS, max(LEAST, HEIGHTS[paper] - above - 90))
-    below = RULES + max(_left(page), _right(page))
-    return round(min(MOST, max(LEAST, HEIGHTS[paper] - above - below)), 1)
+@dataclass(frozen=True, slots=True)
+class Room:
+    """Height of the course in points; `together`: the numbers stand below it on the same page."""
+
+    height: float
+    together: bool
 
 
-def _left(page: Json) -> float:
-    rows = len(page["numbers"]["rows"]) + len(page["whole"]["rows"])  # type: ignore[index]
-    small = _lines([" ".join(" ".join(reason) for reason in page["reasons"])], LEFT)  # type: ignore[attr-defined]
-    small += _lines(page["cautions"][1], LEFT) + _lines([page["cautions"][2]], LEFT) + 2  # type: ignore[index]
-    return ROW * (rows + 3) + SMALL * small
+def room_for(page: dict[str, Any], days: int, paper: str) -> Room:
+    """Room for the course. The numbers of two days always have a page of their own."""
+    above = _above(page) + CARDS * (days - 1)
+    alone = round(min(ALONE, max(LEAST, HEIGHTS[paper] - above - RULES)), 1)
+    left = HEIGHTS[paper] - above - _below(page)
+    if days > 1 or left < LEAST:
+        return Room(alone, False)
+    return Room(round(min(MOST, left), 1), True)
 
 
-def _right(page: Json) -> float:
-    facts = (f"{name}: {value}" for name, value in page["facts"][1])  # type: ignore[index]
-    origin = "; ".join(f"{name}: {value}" for name, value in page["facts"][2])  # type: ignore[index]
-    small = _lines(facts, RIGHT) + _lines([origin], RIGHT) + 2
-    return ROW * (len(page["counts"]["rows"]) + 1) + SMALL * small  # type: ignore[index]
+def _above(page: dict[str, Any]) -> float:
+    height = HEAD + LINE * _lines(page["stands-out"][1], WIDE)
+    height += LINE * _lines([*page["verdict"]["reasons"], page["why-not"]], WIDE - 30)
+    height += REVIEW if page["review"] else 0
+    height += 14 * (_lines([page["person"]["name"]], NAME) - 1)
+    notes = "; ".join(" ".join(note) for note in page["notes"][1])
+    return height + (4 + NOTE_LINE * _lines([notes], NOTE) if notes else 0)
+
+
+def _below(page: dict[str, Any]) -> float:
+    rows = len(page["numbers"]["rows"]) + len(page["whole"]["rows"]) + 3
+    reasons = _lines([" ".join(" ".join(reason) for reason in page["reasons"])], LEFT)
+    first = ROW * rows + SMALL * reasons
+    facts = _lines([": ".join(fact) for fact in page["facts"][1]], RIGHT)
+    origin = _lines(["; ".join(": ".join(fact) for fact in page["facts"][2])], RIGHT)
+    second = ROW * (len(page["counts"]["rows"]) + 1) + SMALL * (facts + origin + 2)
+    cautions = _lines(page["cautions"][1], FULL) + _lines([page["cautions"][2]], FULL) + 1
+    return RULES + max(first, second) + SMALL * cautions
 
 
 def _lines(texts: Iterable[str], letters: int) -> int:

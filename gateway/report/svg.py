@@ -4,15 +4,19 @@ from collections.abc import Iterable
 from html import escape
 
 Point = tuple[float, float]
+Piece = tuple[float, float, float, float]
 
 
 def line(x1: float, y1: float, x2: float, y2: float, stroke: str, width: float = 0.7, dash: str = "") -> str:
     """A straight line."""
+    return lines([(x1, y1, x2, y2)], stroke, width, dash)
+
+
+def lines(pieces: Iterable[Piece], stroke: str, width: float = 0.7, dash: str = "") -> str:
+    """Straight lines of one kind as one path, which keeps the file small; "" for none."""
+    strokes = "".join(f"M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" for x1, y1, x2, y2 in pieces)
     dashes = f' stroke-dasharray="{dash}"' if dash else ""
-    return (
-        f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" fill="none" stroke="{stroke}" '
-        f'stroke-width="{width}"{dashes}/>'
-    )
+    return f'<path d="{strokes}" fill="none" stroke="{stroke}" stroke-width="{width}"{dashes}/>' if strokes else ""
 
 
 def curve(points: Iterable[Point], stroke: str, width: float = 1, dash: str = "") -> str:

@@ -17,7 +17,7 @@ from gateway.model import (
 from gateway.model import StatisticName as N
 from gateway.report.clock import LocalClock, clock_of
 from gateway.report.headline import Json, days_of, ordered, period_label
-from gateway.report.text import in_kpa, number, plain, tenths
+from gateway.report.text import number, plain, tenths
 from gateway.report.words import Words
 
 Row = tuple[str, tuple[StatisticName, ...], str]
@@ -51,10 +51,10 @@ WHOLE_ROWS: tuple[Row, ...] = (
     ("row-sd-weighted", (N.SYSTOLIC_SD_WEIGHTED, N.DIASTOLIC_SD_WEIGHTED), "unit-mmhg"),
     ("row-surge-sleep-trough", (N.SURGE_SLEEP_TROUGH,), "unit-mmhg"),
     ("row-surge-pre-waking", (N.SURGE_PRE_WAKING,), "unit-mmhg"),
-    ("row-morning", (N.MORNING_MEAN,), "unit-mmhg"),
-    ("row-first-hour", (N.FIRST_HOUR_SYSTOLIC_MEAN, N.FIRST_HOUR_DIASTOLIC_MEAN), "unit-mmhg"),
 )
 FURTHER_WHOLE_ROWS: tuple[Row, ...] = (
+    ("row-morning", (N.MORNING_MEAN,), "unit-mmhg"),
+    ("row-first-hour", (N.FIRST_HOUR_SYSTOLIC_MEAN, N.FIRST_HOUR_DIASTOLIC_MEAN), "unit-mmhg"),
     ("row-mesor", (N.SYSTOLIC_MESOR, N.DIASTOLIC_MESOR), "unit-mmhg"),
     ("row-amplitude", (N.SYSTOLIC_AMPLITUDE, N.DIASTOLIC_AMPLITUDE), "unit-mmhg"),
     ("row-peak-time", (N.SYSTOLIC_PEAK_TIME, N.DIASTOLIC_PEAK_TIME), "unit-hours"),
@@ -63,7 +63,6 @@ FURTHER_WHOLE_ROWS: tuple[Row, ...] = (
     ("row-aasi", (N.AASI,), ""),
     ("row-aasi-symmetric", (N.AASI_SYMMETRIC,), ""),
 )
-KPA_ROWS = frozenset({"row-mean", "row-hourly"})
 SAID = "not computable, because "
 """how every reason begins; said once for all of them"""
 MARKS = "abcdefghijklmnopqrstuvwxyz"
@@ -85,7 +84,7 @@ class Reasons:
         return [[letter, plain(reason.removeprefix(SAID), 160)] for reason, letter in self._letters.items()]
 
 
-def numbers(summary: Summary, words: Words, kpa: bool, reasons: Reasons, rows: tuple[Row, ...]) -> Json:
+def numbers(summary: Summary, words: Words, reasons: Reasons, rows: tuple[Row, ...]) -> Json:
     """Statistics of each period, one column per period, one line per row that was asked for."""
     periods = ordered(summary)
     found = []
@@ -93,8 +92,6 @@ def numbers(summary: Summary, words: Words, kpa: bool, reasons: Reasons, rows: t
         cells = [_cell([summary.statistic(n, p.name, p.day) for n in names], reasons) for p in periods]
         if any(cells):
             found.append([_label(words, key, unit), *cells])
-            if kpa and key in KPA_ROWS:
-                found.append([_label(words, key, "unit-kpa"), *(_kpa(summary, names, p) for p in periods)])
     return {"head": _head(summary, words["value"], words), "rows": found}
 
 
@@ -105,12 +102,6 @@ def _head(summary: Summary, first: str, words: Words) -> list[str]:
 
 def _label(words: Words, key: str, unit: str) -> str:
     return f"{words[key]}, {words[unit]}" if unit else words[key]
-
-
-def _kpa(summary: Summary, names: tuple[StatisticName, ...], period: Period) -> str:
-    found = [summary.statistic(name, period.name, period.day) for name in names]
-    values = [in_kpa(one.value) for one in found if one is not None]
-    return "/".join(number(value) for value in values)
 
 
 def _cell(found: list[Statistic | None], reasons: Reasons) -> str:
