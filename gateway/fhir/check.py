@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from gateway.fhir.content import Resource
-from gateway.fhir.rules.coding import coding_faults
+from gateway.fhir.rules.coding import Approved, coding_faults
 from gateway.fhir.rules.models import model_faults
 from gateway.fhir.rules.observations import observation_faults
 from gateway.fhir.rules.parcels import parcel_faults
@@ -20,25 +20,28 @@ def check(resources: Sequence[Resource], codes: Codes) -> tuple[str, ...]:
     """Every fault of destination-neutral resources as "Type/id: element: what"; empty when all hold."""
     if not resources:
         return ("nothing: : there is nothing to file",)
-    found = [(resource, fault) for resource in resources for fault in body_faults(resource.body, codes)]
+    approved = codes.approved()
+    found = [(resource, fault) for resource in resources for fault in body_faults(resource.body, approved)]
     found += parcel_faults(resources)
     return tuple(f"{resource.type}/{resource.id}: {fault.path}: {fault.what}" for resource, fault in found)
 
 
 def check_bundle(bundle: Mapping[str, Any], codes: Codes) -> tuple[str, ...]:
     """Every fault of a transaction that is about to be sent, as "entry[n]: element: what"; empty when all hold."""
+    approved = codes.approved()
     found = [f"Bundle: {fault.path}: {fault.what}" for fault in _envelope_faults(bundle)]
     for index, entry in enumerate(mappings(bundle.get("entry"))):
-        found += [f"entry[{index}]: {fault.path}: {fault.what}" for fault in _entry_faults(entry, codes)]
+        found += [f"entry[{index}]: {fault.path}: {fault.what}" for fault in _entry_faults(entry, approved)]
     return tuple(found)
 
 
-def body_faults(body: Mapping[str, Any], codes: Codes) -> Iterator[Fault]:
+def body_faults(body: Mapping[str, Any], approved: Approved) -> Iterator[Fault]:
     """Every fault of one resource by itself."""
-    yield from shape_faults(body)
+    nodes = walk(body)
+    yield from shape_faults(nodes)
     yield from type_faults(body)
     yield from observation_faults(body)
-    yield from coding_faults(body, codes)
+    yield from coding_faults(nodes, approved)
     yield from model_faults(body)
 
 
@@ -59,7 +62,7 @@ def _envelope_faults(bundle: Mapping[str, Any]) -> Iterator[Fault]:
                 yield Fault(f"entry[{index}].{node.path}", "leads to nothing in this transaction")
 
 
-def _entry_faults(entry: Mapping[str, Any], codes: Codes) -> Iterator[Fault]:
+def _entry_faults(entry: Mapping[str, Any], approved: Approved) -> Iterator[Fault]:
     resource, request = entry.get("resource"), entry.get("request")
     if not isinstance(resource, Mapping):
         yield Fault("resource", "is missing")
@@ -68,7 +71,7 @@ def _entry_faults(entry: Mapping[str, Any], codes: Codes) -> Iterator[Fault]:
         yield Fault("fullUrl", "is not urn:uuid")
     yield from _request_faults(request, resource)
     # a new resource has no id here: the server gives it one
-    yield from body_faults(resource, codes)
+    yield from body_faults(resource, approved)
 
 
 def _request_faults(request: Any, resource: Mapping[str, Any]) -> Iterator[Fault]:

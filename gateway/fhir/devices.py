@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from gateway.fhir.content import Rank, Resource
-from gateway.fhir.elements import Element, Scope, concept, filled, gateway_id, monitor_id
+from gateway.fhir.elements import Element, Scope, concept, filled, gateway_id, monitor_id, plain
 from gateway.fhir.identity import SYSTEM
 from gateway.fhir.narrative import narrative
 
@@ -16,15 +16,15 @@ def devices(scope: Scope) -> Iterator[Resource]:
 
 
 def _monitor(scope: Scope, serial: str) -> Element:
-    monitor = scope.recording.monitor
-    name = monitor.model or "Ambulatory blood pressure monitor"
+    model = plain(scope.recording.monitor.model)
+    number = plain(serial) or "not readable"
     return _device(
         scope,
         monitor_id(scope),
         "monitor",
-        f"{name}, serial number {serial}",
-        serialNumber=serial,
-        deviceName=[{"name": monitor.model, "type": "model-name"}] if monitor.model else None,
+        f"{model or 'Ambulatory blood pressure monitor'}, serial number {number}",
+        serialNumber=number,
+        deviceName=[{"name": model, "type": "model-name"}] if model else None,
     )
 
 

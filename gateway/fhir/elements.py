@@ -1,5 +1,6 @@
 """Building blocks of resources, and everything that composing draws on."""
 
+import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -41,6 +42,19 @@ class Scope:
 def filled(**elements: Any) -> Element:
     """Only the elements that hold something: FHIR knows no empty element."""
     return {name: value for name, value in elements.items() if value is not None and value not in ("", [], {})}
+
+
+def plain(text: str | None) -> str | None:
+    """Free text of a file as FHIR and XML can hold it: no control characters, no blanks at the edge, None for none.
+
+    Sources: FHIR R4 `string`; XML 1.0, production 2 (Char).
+    """
+    kept = "".join(
+        " " if unicodedata.category(letter) == "Cc" else letter
+        for letter in text or ""
+        if unicodedata.category(letter) not in ("Cs", "Cn")
+    )
+    return " ".join(kept.split()) or None
 
 
 def concept(scope: Scope, name: str, text: str | None = None) -> Element:
@@ -98,7 +112,7 @@ def subject(scope: Scope) -> Element:
 
 def based_on(scope: Scope) -> list[Element]:
     """The order, by its number, when the export names one."""
-    order = scope.recording.circumstances.order
+    order = plain(scope.recording.circumstances.order)
     return [{"type": "ServiceRequest", "identifier": {"value": order}}] if order else []
 
 
@@ -112,7 +126,8 @@ def monitor_link(scope: Scope) -> Element | None:
     monitor = scope.recording.monitor
     if monitor.serial:
         return link(monitor_id(scope))
-    return {"display": monitor.model} if monitor.model else None
+    model = plain(monitor.model)
+    return {"display": model} if model else None
 
 
 def monitor_id(scope: Scope) -> str:
@@ -133,7 +148,7 @@ def meta(scope: Scope, claim: Claim) -> Element | None:
 
 def notes(*texts: str | None) -> list[Element]:
     """Annotations, empty ones left out."""
-    return [{"text": text} for text in texts if text]
+    return [{"text": said} for text in texts if (said := plain(text))]
 
 
 def observation(scope: Scope, resource_id: str, category: str, code: Element, **more: Any) -> Element:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from html import escape
 from typing import Any
 
-from gateway.fhir.elements import Element
+from gateway.fhir.elements import Element, plain
 
 OPEN = '<div xmlns="http://www.w3.org/1999/xhtml" xml:lang="en" lang="en">'
 
@@ -39,5 +39,5 @@ def shown(item: Mapping[str, Any]) -> str:
 
 
 def clean(text: str) -> str:
-    """Escaped, and without the control characters that XML cannot hold."""
-    return escape("".join(letter for letter in text if letter >= " " or letter in "\t\n"), quote=True)
+    """Escaped, and without what XML cannot hold."""
+    return escape(plain(text) or "", quote=True)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from gateway.fhir.content import Rank, Resource
-from gateway.fhir.elements import Element, Scope, component, concept, notes, observation, quantity, span
+from gateway.fhir.elements import Element, Scope, component, concept, notes, observation, plain, quantity, span
 from gateway.fhir.narrative import narrative, table
 from gateway.fhir.periods import WORDS, counts, numbers
 from gateway.fhir.statements import adequacy_note, said_of
@@ -77,8 +77,8 @@ def _circumstances(scope: Scope) -> Iterator[Element]:
     sources = {"sleep-times-from": scope.summary.windows.origin, "schedule-from": scope.summary.adequacy.schedule}
     for name, origin in sources.items():
         yield component(scope, name, {"valueCodeableConcept": {"text": origin.value}})
-    if monitor.cuff_size:
-        yield component(scope, "cuff-size", {"valueCodeableConcept": {"text": monitor.cuff_size}})
+    if cuff := plain(monitor.cuff_size):
+        yield component(scope, "cuff-size", {"valueCodeableConcept": {"text": cuff}})
     if monitor.arm_circumference is not None:
         centimetres = Decimal(repr(monitor.arm_circumference))
         yield component(scope, "arm-circumference", {"valueQuantity": quantity(scope, centimetres, "cm")})

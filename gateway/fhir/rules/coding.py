@@ -1,11 +1,12 @@
 """Rules on codes: only those that a mapping file declares and may send, each with its right name and unit."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
-from typing import Any
 
-from gateway.fhir.rules.walking import Fault, Node, mappings, walk
-from gateway.mapping.codes import Codes
+from gateway.fhir.rules.walking import Fault, Node, mappings
+
+Approved = Mapping[tuple[str, str], str]
+"""Display of every (system, code) that may be sent."""
 
 UCUM = "http://unitsofmeasure.org"
 QUANTITIES = frozenset({"valueQuantity", "low", "high"})
@@ -17,10 +18,9 @@ CONCEPTS = frozenset(
 )
 
 
-def coding_faults(body: Mapping[str, Any], codes: Codes) -> Iterator[Fault]:
-    """All faults of codes and units in one resource."""
-    approved = codes.approved()
-    for node in walk(body):
+def coding_faults(nodes: Sequence[Node], approved: Approved) -> Iterator[Fault]:
+    """All faults of codes and units in one resource, given as its nodes."""
+    for node in nodes:
         if isinstance(node.value, Mapping):
             yield from _concept(node)
             yield from _coding(node, approved)
@@ -37,7 +37,7 @@ def _concept(node: Node) -> Iterator[Fault]:
         yield Fault(f"{node.path}.coding", "holds a code twice")
 
 
-def _coding(node: Node, approved: Mapping[tuple[str, str], str]) -> Iterator[Fault]:
+def _coding(node: Node, approved: Approved) -> Iterator[Fault]:
     if node.name != "coding":
         return
     system, code = str(node.value.get("system")), str(node.value.get("code"))
@@ -48,7 +48,7 @@ def _coding(node: Node, approved: Mapping[tuple[str, str], str]) -> Iterator[Fau
         yield Fault(node.path, f"{system} {code} is not called so")
 
 
-def _quantity(node: Node, approved: Mapping[tuple[str, str], str]) -> Iterator[Fault]:
+def _quantity(node: Node, approved: Approved) -> Iterator[Fault]:
     if node.name not in QUANTITIES:
         return
     value, code = node.value.get("value"), str(node.value.get("code"))

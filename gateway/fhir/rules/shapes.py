@@ -3,14 +3,14 @@
 import re
 from base64 import b64decode, b64encode
 from binascii import Error as Base64Error
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 from hashlib import sha1
 from typing import Any
 
 from gateway.fhir.rules.narratives import div_faults
-from gateway.fhir.rules.walking import Fault, Node, walk
+from gateway.fhir.rules.walking import Fault, Node
 
 INSTANTS = frozenset({"effectiveDateTime", "issued", "recorded", "start", "end", "date", "creation"})
 INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
@@ -25,9 +25,9 @@ CODES: Mapping[str, frozenset[str]] = {
 """Required bindings of R4 that the models do not look at, by element name (as far as we use them)."""
 
 
-def shape_faults(body: Mapping[str, Any]) -> Iterator[Fault]:
-    """All faults of form in one resource."""
-    for node in walk(body):
+def shape_faults(nodes: Sequence[Node]) -> Iterator[Fault]:
+    """All faults of form in one resource, given as its nodes."""
+    for node in nodes:
         for rule in _RULES:
             yield from rule(node)
 
@@ -46,7 +46,7 @@ def _plain(node: Node) -> Iterator[Fault]:
             yield Fault(node.path, "holds a control character")
     elif isinstance(value, Decimal) and not value.is_finite():
         yield Fault(node.path, "is not a finite number")
-    elif not isinstance(value, bool | int | Decimal | Mapping | list | tuple):
+    elif not isinstance(value, bool | int | Decimal | dict | list | tuple):
         yield Fault(node.path, f"is a {type(value).__name__}, which has no exact form in JSON")
 
 

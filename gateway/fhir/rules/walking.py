@@ -1,8 +1,8 @@
 """Every node of a resource with the path to it."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,8 +13,7 @@ class Fault:
     what: str
 
 
-@dataclass(frozen=True, slots=True)
-class Node:
+class Node(NamedTuple):
     """One element: the path, its own name (the list's name for an item of a list), the value."""
 
     path: str
@@ -22,15 +21,21 @@ class Node:
     value: Any
 
 
-def walk(value: Any, path: str = "", name: str = "") -> Iterator[Node]:
-    """The value itself and everything below it."""
-    yield Node(path, name, value)
-    if isinstance(value, Mapping):
+def walk(value: Any, path: str = "", name: str = "") -> list[Node]:
+    """The value itself and everything below it, in order."""
+    found: list[Node] = []
+    _gather(value, path, name, found)
+    return found
+
+
+def _gather(value: Any, path: str, name: str, found: list[Node]) -> None:
+    found.append(Node(path, name, value))
+    if isinstance(value, dict):
         for key, item in value.items():
-            yield from walk(item, f"{path}.{key}" if path else key, key)
+            _gather(item, f"{path}.{key}" if path else key, key, found)
     elif isinstance(value, list | tuple):
         for index, item in enumerate(value):
-            yield from walk(item, f"{path}[{index}]", name)
+            _gather(item, f"{path}[{index}]", name, found)
 
 
 def mappings(value: Any) -> list[Mapping[str, Any]]:
