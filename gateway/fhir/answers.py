@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from gateway.model import Way
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Capabilities:
@@ -46,6 +48,20 @@ def capabilities(body: object) -> Capabilities | None:
         searches={kind: _texts(item.get("searchParam"), "name") for kind, item in kinds.items()},
         interactions={kind: _texts(item.get("interaction"), "code") for kind, item in kinds.items()},
     )
+
+
+def best_way(capabilities: Capabilities, types: frozenset[str]) -> Way | None:
+    """The safest way of writing that a server declares for these types; None: it cannot take them safely."""
+    if not (capabilities.speaks_r4 and capabilities.transaction):
+        return None
+    if types <= capabilities.update_create:
+        return Way.PUT
+    if types <= capabilities.conditional_create:
+        return Way.CONDITIONAL
+    asked = types - {"Provenance"}
+    if all("identifier" in capabilities.searches.get(kind, frozenset()) for kind in asked):
+        return Way.SEARCH_FIRST
+    return None
 
 
 def _texts(items: object, key: str) -> frozenset[str]:

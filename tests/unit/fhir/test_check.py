@@ -13,8 +13,7 @@ from typing import Any
 
 import pytest
 
-from gateway.fhir import Rank, Resource, check, check_bundle, next_part, parsed, written
-from gateway.fhir.address import PatientLink
+from gateway.fhir import PatientLink, Rank, Resource, check, check_bundle, next_part, parsed, written
 from gateway.fhir.rules.models import model_faults
 from gateway.model import HeartRateChoice, ReportChoice, Way
 from tests.unit.fhir.building import all_codes, composed
