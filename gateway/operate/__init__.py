@@ -1,1 +1,1 @@
-"""What running the service needs beside its work: signed audit heads outside the store, and logs without persons."""
+"""What running the service needs beside its work: logs that name nobody."""

@@ -187,6 +187,24 @@ def test_a_folder_removed_and_made_anew_is_observed_again(folder: Path) -> None:
         assert health.events and health.restarts >= 1
 
 
+def test_a_share_that_is_no_longer_mounted_is_an_alarm_and_what_lies_there_is_not_taken(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Under a mount point lies an ordinary, usually empty folder. Mounting needs root, so only its sign is set."""
+    mounted = True
+    monkeypatch.setattr(os.path, "ismount", lambda path: mounted)
+    with Inbox(folder, quiet=0.0, sweep_every=0.1) as inbox:
+        assert inbox.settled(1.0) == ()
+        assert inbox.health().alarm == ""
+        (folder / "stray.csv").write_text("x")
+        mounted = False
+        assert inbox.settled(2.0) == ()
+        assert "no longer mounted" in inbox.health().alarm
+        mounted = True
+        assert [arrival.path.name for arrival in inbox.settled(3.0)] == ["stray.csv"]
+        assert inbox.health().alarm == ""
+
+
 def test_a_file_that_cannot_be_moved_is_offered_again_and_not_in_a_tight_loop(folder: Path) -> None:
     (folder / "a.csv").write_text("x")
     with Inbox(folder, quiet=0.2, sweep_every=1.0) as inbox:
