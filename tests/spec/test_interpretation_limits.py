@@ -236,3 +236,42 @@ def test_the_two_24_hour_means_on_different_sides_are_said() -> None:
     other = summed((136, 83), (114, 60), a_guideline(deciding_mean="arithmetic"))
     assert result(other, Subject.PRESSURE, WHOLE) == "at-or-above-limit"
     assert any(sentence.endswith("the arithmetic mean decides.") for sentence in other.conclusion)
+
+
+@pytest.mark.parametrize(
+    ("awake", "guideline", "text"),
+    [
+        ((119, 69), "esc", "Awake average 119.0/69.0 mmHg: below the limit 135/85 of ESC 2024."),
+        (
+            (121, 69),
+            "esc",
+            "Awake average 121.0/69.0 mmHg: below the limit 135/85 of ESC 2024 (elevated, 120/70 and above).",
+        ),
+        ((136, 69), "esc", "Awake average 136.0/69.0 mmHg: at or above the limit 135/85 of ESC 2024."),
+        (
+            (151, 69),
+            "nice",
+            "Awake average 151.0/69.0 mmHg: at or above the limit 135/85 of NICE NG136 "
+            "(second limit, 150/95 and above).",
+        ),
+    ],
+)
+def test_the_sentence_of_each_class(awake: tuple[float, float], guideline: str, text: str) -> None:
+    chosen = {"esc": a_guideline(), "nice": NICE}[guideline]
+    found = summed(awake, (100, 55), chosen).interpretation(Subject.PRESSURE, AWAKE)
+    assert found is not None and found.text == text
+
+
+def test_below_a_value_given_for_comparison() -> None:
+    found = summed((125, 76), (109, 64), AHA).interpretation(Subject.PRESSURE, ASLEEP)
+    assert found is not None
+    assert found.text.startswith(
+        "Asleep average 109.0/64.0 mmHg: below 110/65, which AHA/ACC 2025 gives for comparison"
+    )
+
+
+def test_each_component_is_held_against_its_own_limit() -> None:
+    found = summed((119, 86), (100, 55), a_guideline())
+    assert result(found, Subject.SYSTOLIC, AWAKE) == "non-elevated"
+    assert result(found, Subject.DIASTOLIC, AWAKE) == "at-or-above-limit"
+    assert result(found, Subject.PRESSURE, AWAKE) == "at-or-above-limit"
