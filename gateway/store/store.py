@@ -12,10 +12,11 @@ from gateway.store.intake import Intake
 from gateway.store.look import Look
 from gateway.store.outbox import Outbox
 from gateway.store.overview import Overviews
+from gateway.store.takeover import TakeOver
 from gateway.store.trail import Trail
 
 
-class Store(Intake, Outbox, Decisions, Look, Overviews, Trail, Anchors):
+class Store(Intake, Outbox, Decisions, Look, Overviews, Trail, Anchors, TakeOver):
     """All durable state, in one database.
 
     `Intake`: receive, claim_received, finish_intake, same_person. `Outbox`: claim_delivery, note_filed, answer,

@@ -1,0 +1,141 @@
+"""`held`: what waits for a person, and the person's decision."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from gateway.cli.options import (
+    ByOption,
+    ConfigOption,
+    ExitCode,
+    JsonOption,
+    WhyOption,
+    example,
+    one,
+    print_json,
+    settings_from,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from gateway.store import Decided, HeldItem, NotPossible, Store
+
+    Decision = Callable[[Store, str, str, str, datetime], Decided | NotPossible]
+
+app = typer.Typer(help="What waits for a person, and the person's decision.", no_args_is_help=True)
+
+TargetArgument = Annotated[
+    str, typer.Argument(help="The number that `held list` shows; its first letters are enough.", show_default=False)
+]
+
+
+@app.command("list", **example("bp-gateway held list --config gateway.toml"))
+def list_(config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """List everything that waits for a person, oldest first, with what to do."""
+    items = _items(config)
+    if as_json:
+        print_json([_plain(item) for item in items])
+    elif not items:
+        typer.echo("Nothing is held.")
+    else:
+        for item in items:
+            where = f" for {item.destination}" if item.destination else ""
+            typer.echo(f"{item.id[:8]}  {item.since:%Y-%m-%d %H:%M}  {item.name}{where}")
+            typer.echo(f"    {item.sentence}\n    What to do: {item.action}")
+    if items:
+        raise typer.Exit(ExitCode.ATTENTION)
+
+
+@app.command(**example("bp-gateway held show 3f2a9c1e --config gateway.toml"))
+def show(target: TargetArgument, config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """Show one held item: what was found, what the record said, and what to do."""
+    item = _one(config, target)
+    if as_json:
+        print_json(_plain(item))
+        return
+    typer.echo(f"{item.kind} {item.id}\nfile: {item.name}\nheld since: {item.since:%Y-%m-%d %H:%M} UTC")
+    if item.destination:
+        typer.echo(f"destination: {item.destination}")
+    typer.echo(f"reason: {item.reason}\n{item.sentence}\nWhat to do: {item.action}")
+    if item.answer:
+        typer.echo(f"the record's answer: {item.answer}")
+    for line in _findings(item):
+        typer.echo(f"- {line}")
+
+
+@app.command(**example('bp-gateway held release 3f2a9c1e --by "A. Nurse" --why "monitor was worn late"'))
+def release(target: TargetArgument, by: ByOption, why: WhyOption, config: ConfigOption = None) -> None:
+    """Let it go on: everything is checked again, only the one rule that held it is waived."""
+    from gateway import pipeline
+
+    decided = _decide(pipeline.release, target, by, why, config)
+    waived = f"the rule '{decided.waived}' is waived for it" if decided.waived else "it is simply tried again"
+    typer.echo(f"released {decided.recording_id[:8]}: {waived}; the service takes it up")
+
+
+@app.command(**example('bp-gateway held refuse 3f2a9c1e --by "A. Nurse" --why "wrong file"'))
+def refuse(target: TargetArgument, by: ByOption, why: WhyOption, config: ConfigOption = None) -> None:
+    """Decide that it is not to be filed. The original file is kept."""
+    from gateway import pipeline
+
+    decided = _decide(pipeline.refuse, target, by, why, config)
+    typer.echo(f"refused {decided.recording_id[:8]}; the original file is kept")
+
+
+def _decide(decision: "Decision", target: str, by: str, why: str, config: Path | None) -> "Decided":
+    from gateway.service.storing import opened_store
+    from gateway.store import NotPossible
+
+    said = (_said(by, "--by"), _said(why, "--why"))
+    with opened_store(settings_from(config)[0]) as store:
+        decided = decision(store, one(store.find_held(target)), *said, datetime.now(UTC))
+    if isinstance(decided, NotPossible):
+        typer.echo(decided.why, err=True)
+        raise typer.Exit(ExitCode.WRONG_USE)
+    return decided
+
+
+def _said(text: str, option: str) -> str:
+    if not text.strip():
+        raise typer.BadParameter("must not be empty; it is kept in the audit log", param_hint=option)
+    return text.strip()
+
+
+def _items(config: Path | None) -> "tuple[HeldItem, ...]":
+    from gateway.service.storing import opened_store
+
+    with opened_store(settings_from(config)[0]) as store:
+        return store.held()
+
+
+def _one(config: Path | None, target: str) -> "HeldItem":
+    from gateway.service.storing import opened_store
+
+    with opened_store(settings_from(config)[0]) as store:
+        found = one(store.find_held(target))
+        return next(item for item in store.held() if item.id == found)
+
+
+def _plain(item: "HeldItem") -> dict[str, object]:
+    return {
+        "kind": item.kind,
+        "id": item.id,
+        "recording": item.recording_id,
+        "file": item.name,
+        "destination": item.destination,
+        "reason": item.reason,
+        "sentence": item.sentence,
+        "action": item.action,
+        "since": item.since.isoformat(),
+        "answer": item.answer,
+    }
+
+
+def _findings(item: "HeldItem") -> list[str]:
+    import json
+
+    facts = json.loads(item.facts) if item.facts else {}
+    return [f"{finding['severity']}: {finding['sentence']}" for finding in facts.get("findings", [])]

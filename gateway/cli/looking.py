@@ -1,0 +1,76 @@
+"""`check` and `status`: is everything as it should be, and what happened to a recording."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from gateway.cli.options import ConfigOption, ExitCode, JsonOption, example, one, print_json, settings_from
+
+
+def add_to(app: typer.Typer) -> None:
+    """Put these commands into the command line."""
+    app.command(**example("bp-gateway check --config gateway.toml"))(check)
+    app.command(**example("bp-gateway status --config gateway.toml"))(status)
+
+
+def check(config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """Check settings, folders, mappings, clock and every record server; say what to mend."""
+    from gateway.service.checking import checked
+
+    settings, mappings = settings_from(config)
+    results = checked(settings, mappings)
+    if as_json:
+        print_json(results)
+    else:
+        for result in results:
+            typer.echo(f"{'ok  ' if result.good else 'MEND'}  {result.what}: {result.said}")
+    if any(result.unreachable for result in results):
+        raise typer.Exit(ExitCode.UNREACHABLE)
+    if not all(result.good for result in results):
+        raise typer.Exit(ExitCode.WRONG_USE)
+
+
+def status(
+    recording: Annotated[
+        str | None,
+        typer.Argument(help="A recording's number (first letters are enough): tell its story.", show_default=False),
+    ] = None,
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Count recordings by state, or tell one recording's story in plain words."""
+    if recording is None:
+        _overview(config, as_json)
+    else:
+        _story(recording, config, as_json)
+
+
+def _overview(config: Path | None, as_json: bool) -> None:
+    from gateway.cli.stories import overview_lines
+    from gateway.model import Shown
+    from gateway.service.storing import opened_store
+
+    with opened_store(settings_from(config)[0]) as store:
+        overview, health = store.overview(datetime.now(UTC)), store.health()
+    if as_json:
+        print_json({"overview": overview, "health": health})
+    else:
+        for line in overview_lines(overview, health):
+            typer.echo(line)
+    if overview.recordings.get(Shown.HELD):
+        raise typer.Exit(ExitCode.ATTENTION)
+
+
+def _story(recording: str, config: Path | None, as_json: bool) -> None:
+    from gateway.cli.stories import story_lines
+    from gateway.service.storing import opened_store
+
+    with opened_store(settings_from(config)[0]) as store:
+        story = store.story(one(store.find(recording)))
+    if as_json:
+        print_json(story)
+    else:
+        for line in story_lines(story):
+            typer.echo(line)

@@ -1,0 +1,66 @@
+"""Options that every command shares, and the way from a settings file to settings."""
+
+import os
+from enum import IntEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from gateway.settings import Settings
+    from gateway.settings.maps import Mappings
+    from gateway.store import Ambiguous, NotFound
+
+ConfigOption = Annotated[
+    Path | None,
+    typer.Option("--config", help="Settings file (TOML). Without it: $BP_GATEWAY_CONFIG.", show_default=False),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print facts as JSON, for scripts.")]
+ByOption = Annotated[str, typer.Option("--by", help="Your name; it is kept in the audit log.")]
+WhyOption = Annotated[str, typer.Option("--why", help="The reason; it is kept in the audit log.")]
+
+
+class ExitCode(IntEnum):
+    """What a script can rely on."""
+
+    WELL = 0
+    ATTENTION = 1
+    WRONG_USE = 2
+    UNREACHABLE = 3
+
+
+def settings_from(config: Path | None) -> "tuple[Settings, Mappings]":
+    """Load settings and mappings; raises SettingsError or MappingError with every problem."""
+    from gateway.settings import load
+    from gateway.settings.maps import load as load_mappings
+
+    named = config or (Path(value) if (value := os.environ.get("BP_GATEWAY_CONFIG")) else None)
+    settings = load(named, os.environ)
+    return settings, load_mappings(settings.mappings.folder)
+
+
+def example(text: str) -> dict[str, Any]:
+    """Help text that ends a command's `--help` with an example."""
+    return {"epilog": f"Example: {text}"}
+
+
+def print_json(value: object) -> None:
+    """Facts for scripts: stable key order, numbers exact, missing is null."""
+    from gateway.model.plain import plain_json
+
+    typer.echo(plain_json(value).decode())
+
+
+def one(found: "str | NotFound | Ambiguous") -> str:
+    """The number that was meant; ends the command with words when there is none or more than one."""
+    if isinstance(found, str):
+        return found
+    many = getattr(found, "ids", ())
+    said = (
+        f"several numbers begin with '{found.prefix}': {', '.join(each[:12] for each in many)}"
+        if many
+        else (f"no number begins with '{found.prefix}'; `bp-gateway held list` and `bp-gateway status` show them")
+    )
+    typer.echo(said, err=True)
+    raise typer.Exit(ExitCode.WRONG_USE)

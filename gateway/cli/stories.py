@@ -1,0 +1,75 @@
+"""The state of the store, and one recording's story, in plain words."""
+
+from collections.abc import Iterator, Mapping
+
+from gateway.model import Event, EventKind
+from gateway.store import DestinationState, Health, Overview, Story
+
+WORDS = {
+    EventKind.RECEIVED: "the file came in and was stored unchanged",
+    EventKind.SEEN_AGAIN: "the same file came in once more; nothing was done a second time",
+    EventKind.READ: "it was read and examined",
+    EventKind.HELD: "it was held",
+    EventKind.READY: "the result was made and put into the queue",
+    EventKind.RELEASED: "a person released it",
+    EventKind.REFUSED: "a person refused it",
+    EventKind.SENDING: "sending began",
+    EventKind.PART_FILED: "a part was written into the record",
+    EventKind.DELIVERED: "everything is in the record and was read back",
+    EventKind.POSTPONED: "it could not be sent now and will be tried again",
+    EventKind.REJECTED: "the record did not take it; it is held",
+    EventKind.RECOVERED: "work that had broken off was taken up again",
+}
+
+
+def overview_lines(overview: Overview, health: Mapping[str, Health]) -> Iterator[str]:
+    """Counts by state, what has waited longest, each destination, the watcher's last look."""
+    if not overview.recordings:
+        yield "No recordings yet."
+    for state, count in sorted(overview.recordings.items()):
+        yield f"{count:6} {state}"
+    if overview.oldest_waiting is not None:
+        yield f"waiting since {overview.oldest_waiting:%Y-%m-%d %H:%M:%S} UTC"
+    for destination in overview.destinations:
+        yield _destination(destination)
+    for name, part in health.items():
+        figures = ", ".join(f"{key} {value}" for key, value in part.detail.items())
+        yield f"{name}: {part.at:%Y-%m-%d %H:%M:%S} UTC" + (f" ({figures})" if figures else "")
+
+
+def _destination(state: DestinationState) -> str:
+    last = f"last {state.last_delivered:%Y-%m-%d %H:%M:%S} UTC" if state.last_delivered else "none yet"
+    due = f", next try {state.next_due:%H:%M:%S} UTC" if state.next_due else ""
+    return f"to {state.destination}: {state.done} delivered ({last}), {state.waiting} waiting{due}, {state.held} held"
+
+
+def story_lines(story: Story) -> Iterator[str]:
+    """From file to record, with who decided what."""
+    yield f"recording {story.recording_id}: {story.shown}"
+    yield f"file {story.name}, received {story.received_at:%Y-%m-%d %H:%M:%S} UTC, SHA-256 {story.sha256}"
+    if story.hold is not None:
+        yield f"held: {story.hold.sentence} What to do: {story.hold.action}"
+    for delivery in story.deliveries:
+        yield f"to {delivery.destination}: {delivery.state} after {delivery.attempt} attempts"
+        if delivery.hold is not None:
+            yield f"  held: {delivery.hold.sentence} What to do: {delivery.hold.action}"
+        if delivery.answer:
+            yield f"  the record's answer: {delivery.answer}"
+    for decision in story.decisions:
+        what = f"waived '{decision.rule}'" if decision.rule else str(decision.verdict)
+        yield f"{decision.at:%Y-%m-%d %H:%M} UTC  {decision.by} {what}: {decision.why}"
+    for event in story.events:
+        yield _event(event)
+
+
+def _event(event: Event) -> str:
+    shown = {key: value for key, value in event.detail.items() if key in _TOLD and value not in ("", None, [])}
+    more = ", ".join(f"{key} {value}" for key, value in shown.items())
+    told = WORDS.get(event.kind, event.kind.value)
+    return f"{event.at:%Y-%m-%d %H:%M:%S} UTC  {told}" + (f" ({more})" if more else "")
+
+
+_TOLD = frozenset(
+    {"reason", "map", "guideline", "adequacy", "destination", "way", "attempt", "count", "unchanged", "findings"}
+)
+"""Details that mean something to a person; hashes and lists of ids stay in `audit export`."""

@@ -1,0 +1,122 @@
+"""What a file turns out to be, and what is made of it for each destination. No disk, no network, no clock."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from gateway import fhir
+from gateway.analyse import summarise
+from gateway.errors import ContentFault
+from gateway.mapping.codes import Codes
+from gateway.mapping.profile import Profile
+from gateway.mapping.rules import Rules
+from gateway.mapping.site import SiteDefaults
+from gateway.mapping.source import SourceMap
+from gateway.model import Examined, Filing, Hold, Recording, Summary
+from gateway.model.facts import PreviewFacts
+from gateway.model.projection import facts_of
+from gateway.read import read
+from gateway.report import Letterhead, ReportError, render
+from gateway.validate import examine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Route:
+    """One destination as far as composing is concerned."""
+
+    filing: Filing
+    profile: Profile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tools:
+    """Everything that decides how a file is understood and what is made of it, fixed for one run."""
+
+    sources: tuple[SourceMap, ...]
+    defaults: SiteDefaults
+    rules: Rules
+    codes: Codes
+    routes: tuple[Route, ...]
+    letterhead: Letterhead
+    software: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Considered:
+    """What a file turned out to be. Without a hold there is a summary; with one there may be."""
+
+    recording: Recording | None = None
+    examined: Examined | None = None
+    summary: Summary | None = None
+    hold: Hold | None = None
+
+    @property
+    def facts(self) -> PreviewFacts:
+        """The contract of `preview --json`."""
+        return facts_of(self.recording, self.examined, self.summary, self.hold)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """A recording with its result, ready to be composed: nothing is held and nothing is missing."""
+
+    recording: Recording
+    summary: Summary
+    report: bytes | None
+
+
+def consider(
+    content: bytes, name: str, tools: Tools, now: datetime, waived: frozenset[str] = frozenset()
+) -> Considered:
+    """Read, validate and analyse one file. Pure: the same bytes and tools give the same result.
+
+    A held recording whose readings could be judged gets its summary too, so that a person sees what is at stake.
+    """
+    recording = read(content, name, tools.sources, tools.defaults)
+    if isinstance(recording, Hold):
+        return Considered(hold=recording)
+    examined = examine(recording, tools.rules, now, waived)
+    judged = examined.windows is not None and examined.adequacy is not None
+    return Considered(
+        recording=recording,
+        examined=examined,
+        summary=summarise(recording, examined, tools.rules) if judged else None,
+        hold=examined.hold,
+    )
+
+
+def make(considered: Considered, tools: Tools) -> Made:
+    """Draw the report of a recording that may go on. A report that cannot be drawn never blocks the readings."""
+    if considered.hold is not None or considered.recording is None or considered.summary is None:
+        raise ValueError("nothing is made of a held recording")
+    try:
+        report = render(considered.recording, considered.summary, tools.letterhead)
+    except ReportError:
+        report = None
+    return Made(recording=considered.recording, summary=considered.summary, report=report)
+
+
+def key_of(recording: Recording, store_key: bytes, issue: int) -> str:
+    """The recording's key, fixed when it is first seen. Raises ValueError without an identifier."""
+    if recording.person.identifier is None:
+        raise ValueError("a recording without an identifier is always held")
+    return fhir.recording_key(
+        store_key, recording.person.identifier, recording.monitor.serial, recording.began, issue
+    )
+
+
+def parcel_for(route: Route, made: Made, identity: fhir.Identity, tools: Tools, issued: datetime) -> fhir.Parcel:
+    """Checked, destination-neutral resources for one destination. Raises ContentFault."""
+    resources = fhir.compose(
+        made.recording,
+        made.summary,
+        route.filing,
+        identity,
+        tools.codes,
+        route.profile,
+        issued,
+        made.report,
+        tools.software,
+    )
+    if faults := fhir.check(resources, tools.codes):
+        raise ContentFault(faults)
+    return fhir.Parcel(person=made.recording.person, ended=made.recording.ended, resources=resources)

@@ -1,0 +1,217 @@
+"""START HERE: the whole flow, top to bottom, and what a person may decide.
+
+    take_in        the original file is stored before anything else happens           (T1)
+    process_next   read -> validate -> analyse -> report -> map to FHIR -> check;
+                   the verdict and all that is to be sent are stored together         (T2)
+    deliver_next   claim, find the person, write, read back, store the answer     (T3, T4)
+    release, refuse: a named person decides about what is held
+
+Every step is safe to repeat: a kill between any two of them strands nothing. What a file turns out to be is decided
+in `gateway.intake`, which does no I/O; this module only moves values between it, the store and the servers.
+"""
+
+import contextlib
+import random
+import traceback
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from gateway import fhir
+from gateway.deliver import Server, backoff
+from gateway.errors import ContentFault, LeaseLost
+from gateway.intake import Considered, Made, Tools, consider, key_of, make, parcel_for
+from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Rejected, TryLater
+from gateway.model.plain import plain_json
+from gateway.store import (
+    Decided,
+    DeliveryClaim,
+    HeldIntake,
+    IntakeClaim,
+    KnownRecording,
+    NewDelivery,
+    NotPossible,
+    ReadyIntake,
+    Receipt,
+    Store,
+)
+from gateway.validate.known import Earlier, hold_if_known, instants_of
+
+ACTOR = "gateway"
+INTAKE_LEASE = timedelta(minutes=2)
+DELIVERY_LEASE = timedelta(minutes=10)
+MOST_ATTEMPTS = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Processed:
+    """What became of one received file: its recording id, and why it waits, None when it goes on."""
+
+    recording_id: str
+    hold: Hold | None
+
+
+def take_in(store: Store, content: bytes, name: str, now: datetime) -> Receipt:
+    """Store the original unchanged (T1). Only after this may the inbox file move."""
+    return store.receive(content, name, now, ACTOR)
+
+
+def process_next(store: Store, tools: Tools, worker: str, now: datetime) -> Processed | None:
+    """Work on the oldest received file (T2). None when there is none."""
+    claim = store.claim_received(worker, INTAKE_LEASE, now)
+    if claim is None:
+        return None
+    outcome = _outcome(store, claim, tools, now)
+    with contextlib.suppress(LeaseLost):  # another worker took it over and finishes it
+        while not store.finish_intake(claim, outcome, now, ACTOR):  # another recording of the person came first
+            outcome = _outcome(store, claim, tools, now)
+    return Processed(recording_id=claim.recording_id, hold=outcome.hold if isinstance(outcome, HeldIntake) else None)
+
+
+def _outcome(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> ReadyIntake | HeldIntake:
+    if claim.attempt > MOST_ATTEMPTS:
+        hold = Hold(reason=HoldReason.PROCESSING_FAULT, detail=f"given up after {MOST_ATTEMPTS} attempts")
+        return HeldIntake(hold=hold, facts=None, events=())
+    try:
+        return _settle(store, claim, tools, now)
+    except ContentFault as fault:
+        hold = Hold(reason=HoldReason.CONTENT_FAULT, detail=f"{len(fault.problems)} faults", findings=fault.problems)
+    except Exception as error:
+        hold = Hold(reason=HoldReason.PROCESSING_FAULT, detail=_place(error))
+    return HeldIntake(hold=hold, facts=None, events=())
+
+
+def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> ReadyIntake | HeldIntake:
+    waived = frozenset(waiver.rule for waiver in claim.waivers)
+    considered = consider(claim.content, claim.name, tools, now, waived)
+    known = _known(store, considered)
+    considered = _hold_if_known(considered, known, claim.recording_id, waived)
+    facts = plain_json(considered.facts)
+    if considered.hold is not None:
+        return HeldIntake(hold=considered.hold, facts=facts, events=((EventKind.READ, _how_read(considered)),))
+    made = make(considered, tools)
+    recording = made.recording
+    key = key_of(recording, store.key, claim.issue)
+    identity = fhir.Identity(store.key, key)
+    return ReadyIntake(
+        key=key,
+        person_key=_person_key(store, considered),
+        serial=recording.monitor.serial,
+        began=recording.began,
+        ended=recording.ended,
+        instants=instants_of(recording),
+        facts=facts,
+        events=((EventKind.READ, _how_read(considered) | _how_made(made)),),
+        deliveries=tuple(
+            NewDelivery(
+                destination=route.filing.destination,
+                act=Act.FILE,
+                content=fhir.pack(parcel_for(route, made, identity, tools, now)),
+            )
+            for route in tools.routes
+        ),
+        known=frozenset(each.recording_id for each in known),
+    )
+
+
+def _known(store: Store, considered: Considered) -> tuple[KnownRecording, ...]:
+    if considered.hold is not None or considered.recording is None:
+        return ()
+    return store.same_person(_person_key(store, considered))
+
+
+def _hold_if_known(
+    considered: Considered, known: Iterable[KnownRecording], own_id: str, waived: frozenset[str]
+) -> Considered:
+    if considered.hold is not None or considered.recording is None:
+        return considered
+    earlier = (
+        Earlier(recording_id=each.recording_id, serial=each.serial, instants=frozenset(each.instants))
+        for each in known
+        if each.recording_id != own_id
+    )
+    hold = hold_if_known(considered.recording, earlier, waived)
+    return replace(considered, hold=hold) if hold else considered
+
+
+def _person_key(store: Store, considered: Considered) -> str:
+    if considered.recording is None or considered.recording.person.identifier is None:
+        raise ValueError("a recording without an identifier is always held")
+    return fhir.person_key(store.key, considered.recording.person.identifier)
+
+
+def _how_read(considered: Considered) -> dict[str, object]:
+    """For the audit log: how the file was read, counts, names of findings; no person, no value."""
+    recording, examined = considered.recording, considered.examined
+    if recording is None:
+        return {"outcome": "not-read"}
+    return {
+        "map": recording.source.map_name,
+        "map_version": recording.source.map_version,
+        "encoding": recording.source.encoding,
+        "attempts": len(recording.readings),
+        "findings": sorted({finding.rule for finding in examined.findings}) if examined else [],
+    }
+
+
+def _how_made(made: Made) -> dict[str, object]:
+    """For the audit log: which rules made the result."""
+    return {
+        "guideline": made.summary.rules.guideline,
+        "limits": made.summary.rules.limits,
+        "adequacy": made.summary.adequacy.verdict.value,
+        "review_met": made.summary.review.met,
+        "report": made.report is not None,
+    }
+
+
+def deliver_next(
+    store: Store, servers: Mapping[str, Server], worker: str, clock: Callable[[], datetime]
+) -> Answer | None:
+    """Make the next due delivery to any of these servers (T3, T4). None when nothing is due."""
+    claim = store.claim_delivery(worker, DELIVERY_LEASE, clock(), set(servers))
+    if claim is None:
+        return None
+    try:
+        answer = _file(store, servers[claim.destination], claim, clock)
+        wait = backoff(claim.attempt, answer, random.random()) if isinstance(answer, TryLater) else None
+        store.answer(claim, answer, clock() + wait if wait is not None else None, clock(), ACTOR)
+    except LeaseLost:  # another worker took it over and finishes it
+        return TryLater(why="another worker took this delivery over")
+    return answer
+
+
+def _file(store: Store, server: Server, claim: DeliveryClaim, clock: Callable[[], datetime]) -> Answer:
+    parcel = fhir.unpack(claim.content)
+    ledger = store.ledger(claim.destination, [resource.id for resource in parcel.resources])
+    try:
+        return server.file(
+            parcel,
+            claim.way,
+            ledger,
+            note=lambda way, filed: store.note_filed(claim, way, filed, clock(), ACTOR),
+            uncertain=claim.outcome_unknown,
+            waived=frozenset(waiver.rule for waiver in claim.waivers),
+        )
+    except LeaseLost:
+        raise
+    except Exception as error:
+        return Rejected(hold=Hold(reason=HoldReason.PROCESSING_FAULT, detail=_place(error)))
+
+
+def _place(error: Exception) -> str:
+    """Kind and place of a fault, for IT. Its text stays out: it may quote a person's details."""
+    frames = traceback.extract_tb(error.__traceback__)
+    ours = [frame for frame in frames if "gateway" in frame.filename] or frames
+    return f"{type(error).__name__} at {Path(ours[-1].filename).name}:{ours[-1].lineno}"
+
+
+def release(store: Store, target: str, by: str, why: str, now: datetime) -> Decided | NotPossible:
+    """A named person lets the one named rule pass; everything else is checked again."""
+    return store.release(target, by, why, now)
+
+
+def refuse(store: Store, target: str, by: str, why: str, now: datetime) -> Decided | NotPossible:
+    """A named person decides that the recording is not to be filed."""
+    return store.refuse(target, by, why, now)

@@ -1,0 +1,195 @@
+"""The loop: inbox, processing, deliveries, signed heads; until told to stop."""
+
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+
+from gateway import pipeline
+from gateway.deliver import Server
+from gateway.errors import StoreError
+from gateway.intake import Tools
+from gateway.model import Answer, Delivered, Event, EventKind, Rejected
+from gateway.operate.logs import Log, fault
+from gateway.service.inbound import Inbound
+from gateway.service.sealing import Sealing
+from gateway.store import Store
+
+IDLE = 1.0
+"""Seconds between looks for work that nobody announced (a release on the command line, a due retry)."""
+FAULT_PAUSE = 5.0
+Tell = Callable[[str, int, int], None]
+
+
+def now() -> datetime:
+    """The wall clock; the only place that the flow gets it from."""
+    return datetime.now(UTC)
+
+
+@dataclass(slots=True, kw_only=True)
+class Account:
+    """What one pass did, in counts. `remarks` are plain sentences about what needs attention."""
+
+    taken: int = 0
+    again: int = 0
+    delivered: int = 0
+    held: int = 0
+    postponed: int = 0
+    unreachable: bool = False
+    remarks: list[str] = field(default_factory=list)
+
+    def add(self, answer: Answer) -> None:
+        """Count what became of one delivery."""
+        if isinstance(answer, Delivered):
+            self.delivered += 1
+        elif isinstance(answer, Rejected):
+            self.held += 1
+            self.remarks.append(f"held: {answer.hold.sentence} What to do: {answer.hold.action}")
+        else:
+            self.postponed += 1
+            self.unreachable = self.unreachable or answer.unreachable
+            self.remarks.append(f"postponed: {answer.why}")
+
+
+class Service:
+    """The parts, turning together. One thread takes files in and processes them; each destination has its own."""
+
+    def __init__(
+        self,
+        *,
+        store: Store,
+        tools: Tools,
+        servers: Mapping[str, Server],
+        inbound: Inbound,
+        sealing: Sealing,
+        worker: str,
+        log: Log,
+    ) -> None:
+        self._store = store
+        self._tools = tools
+        self._servers = servers
+        self._inbound = inbound
+        self._sealing = sealing
+        self._worker = worker
+        self._log = log
+        self._news = threading.Condition()
+
+    def run(self, stop: threading.Event) -> None:
+        """Work until `stop` is set; the step in hand is finished first."""
+        self._say(EventKind.STARTED, {"software": self._tools.software, "destinations": sorted(self._servers)})
+        threads = [
+            threading.Thread(target=self._deliveries, args=(name, stop), name=f"deliver {name}")
+            for name in self._servers
+        ]
+        for thread in threads:
+            thread.start()
+        with self._inbound.watching():
+            while not stop.is_set():
+                if not self._guarded("intake", self._turn):
+                    stop.wait(FAULT_PAUSE)
+                self._inbound.wait(IDLE, stop)
+        self._announce()
+        for thread in threads:
+            thread.join()
+        self._say(EventKind.STOPPED, {})
+        self._sealing.seal(self._store, now())
+
+    def once(self, files: tuple[Path, ...], tell: Tell) -> Account:
+        """One pass: the inbox (or the named files), then everything that is due. `tell` shows progress."""
+        account = Account()
+        if files:
+            self._take_named(files, account, tell)
+        else:
+            self._take_inbox(account, tell)
+        self._process_all(account)
+        due = sum(self._store.counts().deliveries.values())
+        tell("delivering", 0, due)
+        while answer := pipeline.deliver_next(self._store, self._servers, self._worker, now):
+            account.add(answer)
+            tell("delivering", account.delivered + account.held + account.postponed, due)
+        self._sealing.seal(self._store, now())
+        return account
+
+    def _turn(self) -> None:
+        """One look at everything that the first thread answers for."""
+        for arrival in self._inbound.settled():
+            self._inbound.take(arrival, self._store, now())
+            self._process_all()
+        self._process_all()
+        self._inbound.tell(self._store, now())
+        self._sealing.seal(self._store, now())
+
+    def _take_named(self, files: tuple[Path, ...], account: Account, tell: Tell) -> None:
+        for number, file in enumerate(files, start=1):
+            receipt = pipeline.take_in(self._store, file.read_bytes(), file.name, now())
+            account.taken += not receipt.again
+            account.again += receipt.again
+            tell("taking in", number, len(files))
+
+    def _take_inbox(self, account: Account, tell: Tell) -> None:
+        """Until nothing in the inbox is unfinished: a file that is being written is waited for."""
+        never = threading.Event()
+        with self._inbound.watching():
+            while True:
+                for arrival in self._inbound.settled():
+                    new = self._inbound.take(arrival, self._store, now())
+                    account.taken += new
+                    account.again += not new
+                    self._process_all(account)
+                unfinished = self._inbound.health.waiting
+                done = account.taken + account.again
+                tell("taking in", done, done + unfinished)
+                if self._inbound.health.alarm:
+                    account.remarks.append(self._inbound.health.alarm)
+                if not unfinished or self._inbound.health.alarm:
+                    return
+                self._inbound.wait(IDLE, never)
+
+    def _process_all(self, account: Account | None = None) -> None:
+        while processed := pipeline.process_next(self._store, self._tools, self._worker, now()):
+            self._inbound.place(processed)
+            self._log.info("processed", recording=processed.recording_id, **_reason(processed))
+            if account is not None and processed.hold is not None:
+                account.held += 1
+                account.remarks.append(f"held: {processed.hold.sentence} What to do: {processed.hold.action}")
+            self._announce()
+
+    def _announce(self) -> None:
+        with self._news:
+            self._news.notify_all()
+
+    def _deliveries(self, name: str, stop: threading.Event) -> None:
+        """The thread of one destination."""
+        servers = {name: self._servers[name]}
+        while not stop.is_set():
+            if not self._guarded("delivery", lambda: self._deliver_all(servers, stop)):
+                stop.wait(FAULT_PAUSE)
+            with self._news:
+                if not stop.is_set():
+                    self._news.wait(IDLE)
+
+    def _deliver_all(self, servers: Mapping[str, Server], stop: threading.Event) -> None:
+        while not stop.is_set():
+            answer = pipeline.deliver_next(self._store, servers, self._worker, now)
+            if answer is None:
+                return
+            self._log.info("delivery", outcome=type(answer).__name__, destination=next(iter(servers)))
+            self._sealing.seal(self._store, now())
+
+    def _guarded(self, part: str, step: Callable[[], None]) -> bool:
+        """Run one step; a fault (full disk, locked store) is told and survived. False after a fault."""
+        try:
+            step()
+        except (StoreError, OSError) as error:
+            self._log.error("fault", part=part, **fault(error))
+            return False
+        return True
+
+    def _say(self, kind: EventKind, detail: dict[str, object]) -> None:
+        self._store.record(Event(kind=kind, at=now(), actor=self._worker, detail=detail))
+        self._log.info(kind.value)
+
+
+def _reason(processed: pipeline.Processed) -> dict[str, str]:
+    return {"reason": processed.hold.reason.value} if processed.hold is not None else {}

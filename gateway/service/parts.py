@@ -1,0 +1,60 @@
+"""Settings and mappings -> the parts of the running gateway."""
+
+from collections.abc import Mapping
+from importlib.metadata import version
+from typing import Any
+
+from gateway import fhir
+from gateway.deliver import Server
+from gateway.intake import Route, Tools
+from gateway.mapping.codes import Codes
+from gateway.report import Letterhead, Paper
+from gateway.settings import Settings, rules, site_defaults
+from gateway.settings.maps import Mappings
+
+
+def software() -> str:
+    """Name and version, as they stand on the report and in the record."""
+    return f"bp-gateway {version('ambulatory-bp-gateway')}"
+
+
+def tools_from(settings: Settings, mappings: Mappings) -> Tools:
+    """Everything that decides how a file is understood. Raises SettingsError for a name that no file has."""
+    return Tools(
+        sources=tuple(mappings.sources.values()),
+        defaults=site_defaults(settings),
+        rules=rules(settings, mappings),
+        codes=mappings.codes,
+        routes=tuple(
+            Route(
+                filing=destination.filing(settings.site.organization),
+                profile=mappings.profiles[destination.profile],
+            )
+            for destination in settings.destinations
+        ),
+        letterhead=letterhead(settings),
+        software=software(),
+    )
+
+
+def letterhead(settings: Settings) -> Letterhead:
+    """What the report says about who made it."""
+    return Letterhead(
+        organisation=settings.site.organization,
+        software=software(),
+        paper=Paper.LETTER if settings.site.paper == "letter" else Paper.A4,
+        language=settings.site.language,
+        kpa=settings.site.kpa,
+    )
+
+
+def servers_from(settings: Settings, codes: Codes) -> dict[str, Server]:
+    """One writer per destination, by its name. Each bundle is checked once more just before it is sent."""
+
+    def faults(bundle: Mapping[str, Any]) -> tuple[str, ...]:
+        return fhir.check_bundle(bundle, codes)
+
+    return {
+        destination.name: Server(destination, software=software(), faults=faults)
+        for destination in settings.destinations
+    }

@@ -1,0 +1,54 @@
+"""Is this recording one that was taken in before, with other content?"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from gateway.model import Hold, HoldReason, Recording
+
+RULE = "recording-known"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Earlier:
+    """What is known of an earlier recording of the same person. `instants` are seconds since 1970 (UTC)."""
+
+    recording_id: str
+    serial: str | None
+    instants: frozenset[int]
+
+
+def instants_of(recording: Recording) -> tuple[int, ...]:
+    """Sorted real instants of all attempts, in seconds since 1970."""
+    return tuple(sorted({_seconds(reading.at) for reading in recording.readings}))
+
+
+def _seconds(instant: datetime) -> int:
+    return int(instant.timestamp())
+
+
+def same_recording(recording: Recording, earlier: Earlier) -> bool:
+    """Same person is given; no serial contradicts and at least half of the shorter one's instants coincide."""
+    serial = recording.monitor.serial
+    if serial and earlier.serial and serial != earlier.serial:
+        return False
+    ours = set(instants_of(recording))
+    shorter = min(len(ours), len(earlier.instants))
+    return shorter > 0 and 2 * len(ours & earlier.instants) >= shorter
+
+
+def hold_if_known(recording: Recording, earlier: Iterable[Earlier], waived: frozenset[str]) -> Hold | None:
+    """Hold a file whose recording was taken in before from another file; None when it is new or waived.
+
+    Never filed beside the old one: a person compares them first.
+    """
+    if RULE in waived:
+        return None
+    for candidate in earlier:
+        if same_recording(recording, candidate):
+            return Hold(
+                reason=HoldReason.RECORDING_CHANGED,
+                detail=f"recording {candidate.recording_id[:8]}",
+                rule=RULE,
+            )
+    return None
