@@ -1,0 +1,165 @@
+"""Mutated copies of the sample exports: never an exception, always a Recording or a Hold, never an invented reading.
+
+`READ_MUTATIONS` sets how many (300 unless told). "Invented" means a pressure that no number of the mutated file can
+give, an instant outside what its digits can say, or more attempts than the file has rows.
+"""
+
+import os
+import random
+import re
+from collections.abc import Callable
+from decimal import ROUND_HALF_UP, Decimal
+
+import pytest
+
+from gateway.mapping.site import SiteDefaults
+from gateway.model import Hold, Recording
+from gateway.read import read
+from tests.unit.read.told import SAMPLES, shipped
+
+COUNT = int(os.environ.get("READ_MUTATIONS", "300"))
+SITE = SiteDefaults(zone="Europe/London", identifier_system="https://example.org/site-number")
+MAPS = shipped()
+EXPORTS = [file for file in sorted(SAMPLES.iterdir()) if file.suffix != ".json"]
+ODD = (
+    b"\0",
+    b'"',
+    b";",
+    b",",
+    b"\n",
+    b"\r",
+    b"=",
+    b"-",
+    b"\xff",
+    b"\xfe\xff",
+    b"\xef\xbb\xbf",
+    b"24:00",
+    b"24:20",
+    b"E4",
+    b"999",
+    b"1e9",
+    b"NaN",
+    b"+01:00",
+    b"Z",
+    b"\xe2\x80\x8b",
+    b"\t",
+    b"9" * 500,
+    b"2026-02-30",
+    b"00",
+    b".",
+    b"\x1a",
+)
+
+
+def flip(content: bytearray, chance: random.Random) -> bytearray:
+    content[chance.randrange(len(content))] = chance.randrange(256)
+    return content
+
+
+def insert(content: bytearray, chance: random.Random) -> bytearray:
+    at = chance.randrange(len(content))
+    return content[:at] + chance.choice(ODD) + content[at:]
+
+
+def cut(content: bytearray, chance: random.Random) -> bytearray:
+    return content[: chance.randrange(1, len(content) + 1)]
+
+
+def drop(content: bytearray, chance: random.Random) -> bytearray:
+    at = chance.randrange(len(content))
+    return content[:at] + content[at + chance.randrange(1, 40) :]
+
+
+def rows(content: bytearray, chance: random.Random) -> bytearray:
+    """Swap, double or remove a row, or put one elsewhere."""
+    lines = content.split(b"\n")
+    a, b = chance.randrange(len(lines)), chance.randrange(len(lines))
+    match chance.randrange(4):
+        case 0:
+            lines[a], lines[b] = lines[b], lines[a]
+        case 1:
+            lines.insert(b, lines[a])
+        case 2:
+            del lines[a]
+        case _:
+            lines.insert(b, lines.pop(a))
+    return bytearray(b"\n".join(lines))
+
+
+def cells(content: bytearray, chance: random.Random) -> bytearray:
+    """Put something odd in the place of one cell."""
+    found = list(re.finditer(rb"[^,;\n\r]+", content))
+    if not found:
+        return content
+    hit = chance.choice(found)
+    return content[: hit.start()] + chance.choice(ODD) + content[hit.end() :]
+
+
+def recode(content: bytearray, chance: random.Random) -> bytearray:
+    text = content.decode("latin-1")
+    return bytearray(text.encode(chance.choice(["utf-16", "utf-16-le", "utf-8", "utf-8-sig", "utf-32"])))
+
+
+WAYS: tuple[Callable[[bytearray, random.Random], bytearray], ...] = (
+    flip,
+    insert,
+    cut,
+    drop,
+    rows,
+    cells,
+    cells,
+    recode,
+)
+
+
+def mutated(content: bytes, chance: random.Random) -> bytes:
+    changed = bytearray(content)
+    for _ in range(chance.choice((1, 1, 1, 2, 5))):
+        if changed:
+            changed = chance.choice(WAYS)(changed, chance)
+    return bytes(changed)
+
+
+def numbers_in(recording: Recording, content: bytes) -> set[int]:
+    """Every number of the file in tenths, by another way than the reader's."""
+    text = content.decode(recording.source.encoding).replace("\u200b", "")
+    found = set()
+    for whole, part in re.findall(r"(\d+)(?:\.(\d+))?", text) + re.findall(r"(\d+)(?:,(\d+))?", text):
+        if len(whole) <= 6:
+            exact = Decimal(f"{whole}.{part or 0}") * 10
+            found |= {int(exact.quantize(Decimal(1), rounding=ROUND_HALF_UP)), int(whole) * 10}
+        if part and len(part) <= 6:
+            found.add(int(part) * 10)
+    return found
+
+
+@pytest.mark.parametrize("export", EXPORTS, ids=lambda file: file.stem)
+def test_a_mutated_export_is_read_or_held_and_nothing_is_invented(export) -> None:
+    original = export.read_bytes()
+    chance = random.Random(f"{export.name} 1")
+    read_, held = 0, 0
+    for _ in range(COUNT):
+        content = mutated(original, chance)
+        found = read(content, export.name, MAPS, SITE)
+        if isinstance(found, Hold):
+            held += 1
+            assert found.sentence
+            assert found.action
+            continue
+        read_ += 1
+        known = numbers_in(found, content)
+        assert len(found.readings) <= len(content.splitlines())
+        assert [each.row for each in found.readings] == sorted({each.row for each in found.readings})
+        for each in found.readings:
+            values = {v for v in (each.systolic, each.diastolic, each.mean, each.heart_rate) if v is not None}
+            assert values <= known, "a value that stands nowhere in the file"
+            assert each.at.utcoffset() is not None
+    print(f"{export.name}: {COUNT} mutated copies, {read_} read, {held} held")
+    assert read_ > 0
+    assert held > 0
+
+
+def test_random_bytes_are_held() -> None:
+    chance = random.Random(2)
+    for _ in range(COUNT):
+        assert isinstance(read(chance.randbytes(chance.randrange(0, 400)), "x.csv", MAPS, SITE), Hold)

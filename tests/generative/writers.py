@@ -1,0 +1,137 @@
+"""Writers for both shipped text layouts, independent of the reader: Recording -> bytes."""
+
+import csv
+import io
+from datetime import datetime
+
+from gateway.model import Kind, Outcome, Reading, Recording, Tenths
+
+
+def plain(recording: Recording) -> bytes:
+    """The neutral layout with an offset in no cell."""
+    person, monitor, schedule, around = (
+        recording.person,
+        recording.monitor,
+        recording.schedule,
+        recording.circumstances,
+    )
+    assert person.identifier is not None
+    facts: list[tuple[str, object]] = [
+        ("timezone", recording.zone),
+        ("identifier", person.identifier.value),
+        ("identifier_system", person.identifier.system),
+        ("family_name", person.family_name),
+        ("given_name", person.given_name),
+        ("birth_date", person.birth_date),
+        ("sex", person.sex),
+        ("site", recording.site),
+        ("monitor_model", monitor.model),
+        ("monitor_serial", monitor.serial),
+        ("cuff_size", monitor.cuff_size),
+        ("arm_circumference_cm", monitor.arm_circumference),
+        ("arm", monitor.arm),
+        ("order", around.order),
+        ("indication", around.indication),
+        ("treated", _word(around.treated, "yes", "no")),
+        ("pregnancy_weeks", around.pregnancy_weeks),
+        ("irregular_pulse", _word(around.irregular_pulse, "yes", "no")),
+        ("planned_hours", schedule.planned),
+        ("interval_minutes_day", schedule.interval_day),
+        ("interval_minutes_night", schedule.interval_night),
+        ("schedule_day_from", schedule.day_from),
+        ("schedule_night_from", schedule.night_from),
+        ("fitted_at", _iso(schedule.fitted_at)),
+        ("removed_at", _iso(schedule.removed_at)),
+        ("clinic_systolic", _number(around.clinic_systolic, ".")),
+        ("clinic_diastolic", _number(around.clinic_diastolic, ".")),
+    ]
+    for span in recording.diary.asleep:
+        facts += [("asleep_from", _iso(span.start)), ("asleep_to", _iso(span.end))]
+    header = ("time", "systolic", "diastolic", "mean", "heart_rate", "outcome", "kind", "irregular", "note")
+    rows = [_plain_row(each) for each in recording.readings]
+    return _table([*((n, "" if v is None else v) for n, v in facts), (), header, *rows], ",").encode()
+
+
+def _plain_row(each: Reading) -> tuple[object, ...]:
+    values = [_number(v, ".") for v in (each.systolic, each.diastolic, each.mean, each.heart_rate)]
+    outcome = "measured" if each.outcome is Outcome.MEASURED else each.failure
+    return (_iso(each.at), *values, outcome, each.kind, _word(each.irregular, "yes", "no"), each.note or "")
+
+
+def fenmarch(recording: Recording) -> bytes:
+    """The day sheet: no zone in the file, so the reader needs the recording's zone as that of the site."""
+    person, monitor, schedule, around = (
+        recording.person,
+        recording.monitor,
+        recording.schedule,
+        recording.circumstances,
+    )
+    assert person.identifier is not None
+    rows: list[tuple[object, ...]] = [
+        ("Day sheet", "Fenmarch 2"),
+        ("Put on", *_day_and_clock(schedule.fitted_at)),
+        ("Taken off", *_day_and_clock(schedule.removed_at)),
+        ("Band", monitor.model or "", monitor.serial or ""),
+        ("Band width", monitor.cuff_size or ""),
+        (
+            "Round the arm",
+            "" if monitor.arm_circumference is None else f"{monitor.arm_circumference:.1f}".replace(".", ","),
+        ),
+        ("Side", f"{monitor.arm} side" if monitor.arm else ""),
+        ("Every", _blank(schedule.interval_day), _blank(schedule.interval_night)),
+        ("Changes at", *(f"{t:%H:%M}" if t else "" for t in (schedule.day_from, schedule.night_from))),
+        ("Hours meant", _blank(schedule.planned)),
+        ("Worn for", recording.site or ""),
+        ("Wearer", person.family_name or "", person.given_name or ""),
+        ("Wearer number", person.identifier.value, person.identifier.system),
+        ("Born on", f"{person.birth_date:%d/%m/%Y}" if person.birth_date else ""),
+        (
+            "Woman or man",
+            {None: "", "female": "woman", "male": "man", "other": "other", "unknown": "unsaid"}[person.sex],
+        ),
+        ("Asked for in", around.order or ""),
+        ("Why", around.indication or ""),
+        ("Takes tablets", _word(around.treated, "does", "does not")),
+        ("Weeks with child", _blank(around.pregnancy_weeks)),
+        ("Uneven pulse", _word(around.irregular_pulse, "found", "not found")),
+        ("At the desk", _number(around.clinic_systolic, ","), _number(around.clinic_diastolic, ",")),
+    ]
+    for span in recording.diary.asleep:
+        rows += [("Lights out", *_day_and_clock(span.start)), ("Up again", *_day_and_clock(span.end))]
+    rows += [(), ("Upper", "Lower", "Middle", "Beats", "Day", "Clock", "Went", "Begun by", "Pulse", "Remark")]
+    rows += [_fenmarch_row(each) for each in recording.readings]
+    return _table([*rows, ("End of sheet", len(recording.readings))], ";").encode("utf-8-sig")
+
+
+def _fenmarch_row(each: Reading) -> tuple[object, ...]:
+    values = [_number(v, ",") for v in (each.systolic, each.diastolic, each.mean, each.heart_rate)]
+    begun = {Kind.SCHEDULED: "plan", Kind.REPEAT: "again", Kind.MANUAL: "hand", Kind.FITTING: "nurse"}
+    went = "well" if each.outcome is Outcome.MEASURED else each.failure
+    pulse = _word(each.irregular, "uneven", "even")
+    return (*values, *_day_and_clock(each.at), went, begun[each.kind], pulse, each.note or "")
+
+
+def _table(rows: list[tuple[object, ...]], delimiter: str) -> str:
+    out = io.StringIO(newline="")
+    csv.writer(out, delimiter=delimiter, quoting=csv.QUOTE_MINIMAL).writerows(rows)
+    return out.getvalue()
+
+
+def _number(value: Tenths | None, mark: str) -> str:
+    return "" if value is None else f"{value // 10}{mark}{value % 10}"
+
+
+def _word(value: bool | None, yes: str, no: str) -> str:
+    return "" if value is None else yes if value else no
+
+
+def _blank(value: object) -> object:
+    return "" if value is None else value
+
+
+def _iso(moment: datetime | None) -> str:
+    return "" if moment is None else f"{moment:%Y-%m-%dT%H:%M}"
+
+
+def _day_and_clock(moment: datetime | None) -> tuple[str, str]:
+    return ("", "") if moment is None else (f"{moment:%d/%m/%Y}", f"{moment:%H:%M}")
