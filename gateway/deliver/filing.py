@@ -44,17 +44,18 @@ class Writing:
             searches = [search for search in fhir.searches(self.resources, self.ledger) if search not in asked]
             bodies = [body for search in searches for body in self.talk.search(search)]
             asked.update(searches)
-            self._keep([self._same(ours, copies) for ours, copies in self._copies(bodies)])
+            self._take_over(fhir.found(self.resources, bodies))
 
-    def _copies(
-        self, bodies: Sequence[Mapping[str, Any]]
-    ) -> list[tuple[fhir.Resource, tuple[Mapping[str, Any], ...]]]:
-        copies = fhir.found(self.resources, bodies)
-        return [
-            (resource, copies[resource.id])
-            for resource in self.resources
-            if resource.id in copies and not fhir.is_filed(resource, self.ledger)
-        ]
+    def _take_over(self, copies: Mapping[str, Sequence[Mapping[str, Any]]]) -> None:
+        """What is there counts as filed, if it says what we would say."""
+        rows = []
+        for resource in sorted(self.resources, key=lambda item: item.rank):
+            if resource.id in copies and not fhir.is_filed(resource, self.ledger):
+                row = self._same(resource, copies[resource.id])
+                # at once, so that links of the next ones are compared with the ids that the server gave
+                self.ledger[row.resource_id] = row
+                rows.append(row)
+        self._keep(rows)
 
     def _same(self, resource: fhir.Resource, copies: Sequence[Mapping[str, Any]]) -> Filed:
         """The one copy on the server, if it says what we would say; else nothing is touched."""

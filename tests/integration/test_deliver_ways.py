@@ -7,6 +7,7 @@ import pytest
 
 from gateway.model import Delivered, HoldReason, Rejected, TryLater, Way
 from tests.integration.conftest import SINGLES, WAYS, Story, Tell
+from tests.integration.parcels import a_parcel
 from tests.integration.proxy import (
     CONDITIONAL,
     POST_SEARCH,
@@ -365,18 +366,35 @@ def test_a_server_of_another_version_is_unsuitable(tell: Tell) -> None:
     assert "5.0.0" in answer.hold.detail
 
 
-def test_a_change_of_way_first_finds_what_exists(tell: Tell) -> None:
-    """The server was changed in the middle of a recording and no longer takes our ids."""
-    story = tell(WAYS["put"], most_entries=3)
-    story.proxy.faults.append(Fault(say(503), path=r"/fhir/?$", skip=2))
+@pytest.mark.parametrize(
+    ("first", "then", "way"),
+    [("put", frozenset({UPDATE_CREATE}), Way.CONDITIONAL), ("conditional", frozenset({CONDITIONAL}), Way.PUT)],
+)
+def test_a_change_of_way_first_finds_what_exists(tell: Tell, first: str, then: frozenset[str], way: Way) -> None:
+    """The server was changed in the middle of a recording; the ledger is lost as well, to make it hard."""
+    story = tell(WAYS[first], most_entries=3)
+    story.proxy.faults.append(Fault(say(429), path=r"/fhir/?$", skip=2))
     assert isinstance(story.file(), TryLater)
-    assert story.way is Way.PUT
-    story.proxy._poor = WAYS["conditional"]
+    assert story.way is not way
+    story.proxy._poor = then
     story.server = story.new_server()
     story.ledger.clear()
     assert isinstance(story.file(), Delivered)
-    assert story.way is Way.CONDITIONAL
+    assert story.way is way
     story.assert_there_once()
+
+
+def test_what_existed_already_is_compared_not_believed(tell: Tell) -> None:
+    """A 200 to a conditional create says that something is there, not what."""
+    story = tell(WAYS["conditional"])
+    story.file()
+    report = story.held()["DiagnosticReport"][0]
+    story.record.put({**report, "conclusion": "something else"})
+    del story.ledger[next(item.id for item in story.parcel.resources if item.type == "DiagnosticReport")]
+    answer = story.file()
+    assert isinstance(answer, Rejected)
+    assert answer.hold.reason is HoldReason.RECORD_CONFLICT
+    assert "DiagnosticReport.conclusion" in answer.hold.detail
 
 
 def test_redirects_are_not_followed(tell: Tell) -> None:
@@ -399,14 +417,14 @@ def test_next_pages_elsewhere_are_not_followed(tell: Tell) -> None:
 
 def test_pages_are_followed(tell: Tell) -> None:
     """More readings than one page of the server holds (20)."""
-    from tests.integration.parcels import a_parcel
-
     story: Story = tell()
     story.parcel = a_parcel(story.patient_id[2:], readings=45, person=story.parcel.person)
+    assert isinstance(story.file(), Delivered)
+    story.ledger.clear()
     story.uncertain = True
     answer = story.file()
     assert isinstance(answer, Delivered)
-    assert answer.count == 49
+    assert answer.count == answer.unchanged == 49
     assert len(story.held()["Observation"]) == 46
 
 
