@@ -9,7 +9,7 @@ from gateway.periods import utc
 from gateway.validate.case import caution, note, rows_of
 from gateway.validate.gaps import LEAST
 from gateway.validate.programme import Programme
-from gateway.validate.requirements import in_words
+from gateway.validate.words import in_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

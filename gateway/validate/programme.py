@@ -131,9 +131,9 @@ def _seen(times: Sequence[datetime], spans: Sequence[Interval]) -> int | None:
     if len(gaps) < _FEWEST_GAPS:
         return None
     middle = median_low(gaps)
-    agree = sum(abs(gap - middle) <= _WITHIN for gap in gaps)
-    minutes = round(middle / timedelta(minutes=1))
-    return minutes if 100 * agree >= _AGREE * len(gaps) and minutes in _INTERVALS else None
+    agree = [gap for gap in gaps if abs(gap - middle) <= _WITHIN]
+    minutes = round(sum(agree, timedelta()) / len(agree) / timedelta(minutes=1))
+    return minutes if 100 * len(agree) >= _AGREE * len(gaps) and minutes in _INTERVALS else None
 
 
 def _programmed(recording: Recording) -> tuple[datetime, ...]:

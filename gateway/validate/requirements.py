@@ -8,6 +8,7 @@ from gateway.mapping.guideline import AdequacyRule
 from gateway.model import PeriodCount, PeriodName, Recording
 from gateway.periods import utc
 from gateway.validate.programme import Programme
+from gateway.validate.words import in_words
 
 _WORDS = {PeriodName.WHOLE: "in 24 hours", PeriodName.AWAKE: "awake", PeriodName.ASLEEP: "asleep"}
 _UNKNOWN_INTERVAL = timedelta(minutes=60)
@@ -91,9 +92,3 @@ def missing_period(rule: AdequacyRule, period: PeriodName, day: int) -> Iterator
 
 def _least(rule: AdequacyRule, period: PeriodName) -> int | None:
     return {PeriodName.WHOLE: rule.whole, PeriodName.AWAKE: rule.awake, PeriodName.ASLEEP: rule.asleep}[period]
-
-
-def in_words(span: timedelta) -> str:
-    """ "24 hours", "6 h 30 min"."""
-    hours, minutes = divmod(span // timedelta(minutes=1), 60)
-    return f"{hours} h {minutes} min" if minutes else f"{hours} hour{'' if hours == 1 else 's'}"

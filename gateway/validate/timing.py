@@ -6,6 +6,7 @@ from itertools import pairwise
 
 from gateway.model import HoldReason, Outcome, Reading, Recording
 from gateway.validate.case import Case, Doubt, Remark, caution, named_rows, note, rows_of
+from gateway.validate.words import in_words
 
 _YEARS = range(1970, 2200)
 """outside these a clock was never set; arithmetic on times stays far from its ends"""
@@ -82,7 +83,7 @@ def not_too_long(case: Case) -> Iterator[Remark]:
     yield Doubt(
         rule="recording-too-long",
         reason=HoldReason.RECORDING_TOO_LONG,
-        detail=f"{_hours(span)}, at most {_hours(longest)} are expected",
+        detail=f"{in_words(span)}, at most {in_words(longest)} are expected",
         waivable=waivable,
         timeless=True,
     )
@@ -144,10 +145,6 @@ def reader_remarks(case: Case) -> Iterator[Remark]:
 
 def _span(recording: Recording) -> timedelta:
     return timedelta(seconds=recording.ended.timestamp() - recording.began.timestamp())
-
-
-def _hours(span: timedelta) -> str:
-    return f"{span // timedelta(hours=1)} hours"
 
 
 TIMING_RULES = (

@@ -47,7 +47,7 @@ def test_canada_asks_for_24_hours() -> None:
     assert result.adequacy.reasons == ("The recording covers 23 hours (24 hours are asked for).",)
 
 
-# NICE (CG127 as told in Br J Gen Pract 2012;62(596):163; kept by NG136): 14 waking readings, nothing asked of the night.
+# NICE (CG127 as told in Br J Gen Pract 2012;62(596):163; kept by NG136): 14 waking readings, none asked of the night.
 @pytest.mark.parametrize(
     ("awake", "asleep", "adequate"), [(13, 8, False), (14, 8, True), (14, 0, True), (19, 7, True), (13, 0, False)]
 )

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gateway.model import HoldReason, Identifier, Severity
@@ -28,6 +28,7 @@ def held(number: str | None, system: str = NHS, production: bool = False) -> Hol
     return hold.reason if hold else None
 
 
+@settings(max_examples=30, deadline=None)
 @given(st.from_regex(r"999[0-9]{6}", fullmatch=True))
 def test_only_the_published_check_digit_passes(nine: str) -> None:
     right = check_digit(nine)

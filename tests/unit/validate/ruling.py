@@ -28,8 +28,8 @@ def reading_limits(name: str = "widest") -> ReadingLimits:
     return parse((MAPPINGS / "limits" / f"{name}.toml").read_bytes(), ReadingLimits, name)
 
 
-def rules(name: str = "esc-2024", limits: str = "widest", **changes: Any) -> Rules:
-    parts = {"guideline": guideline(name), "limits": reading_limits(limits), "person": PERSON}
+def rules(name: str = "esc-2024", **changes: Any) -> Rules:
+    parts = {"guideline": guideline(name), "limits": reading_limits(), "person": PERSON}
     return Rules(**{**parts, **changes})
 
 

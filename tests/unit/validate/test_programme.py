@@ -1,0 +1,137 @@
+"""Scheduled readings: what was due, by whom it is known, and what fills a slot."""
+
+from datetime import UTC, datetime, time, timedelta
+
+import pytest
+
+from gateway.model import Diary, Interval, Kind, Outcome, PeriodName, Reading, Schedule, ScheduleOrigin, Verdict
+from tests.builders import LONDON, START, a_reading, a_recording, readings_over
+from tests.unit.validate.ruling import attempts, count, each, examined, found
+
+WHOLE, AWAKE, ASLEEP = PeriodName.WHOLE, PeriodName.AWAKE, PeriodName.ASLEEP
+
+
+def scheduled(schedule: Schedule, **changes: object) -> tuple[int, int, int]:
+    result = examined(a_recording(schedule=schedule, **changes))
+    return tuple(count(result, name).scheduled for name in (WHOLE, AWAKE, ASLEEP))  # type: ignore[return-value]
+
+
+def test_by_the_intervals_and_the_time_asleep() -> None:
+    assert scheduled(Schedule(interval_day=30, interval_night=60)) == (40, 32, 8)
+
+
+def test_by_the_clock_of_the_programme_when_the_file_gives_it() -> None:
+    by_clock = Schedule(interval_day=30, interval_night=60, day_from=time(6), night_from=time(22))
+    # night interval 22:00 to 06:00, asleep 23:00 to 07:00 by diary: 06:00 and 06:30 are due asleep, 22:00 awake
+    assert scheduled(by_clock) == (40, 31, 9)
+
+
+def test_to_the_planned_end() -> None:
+    assert scheduled(Schedule(interval_day=30, interval_night=60, planned=12)) == (24, 24, 0)
+    assert scheduled(Schedule(interval_day=30, interval_night=60, planned=26)) == (40, 32, 8)  # the day has 24 hours
+
+
+def test_from_the_fitting() -> None:
+    """Fitted at 07:00, first reading at 09:00: the four readings that were due in between are missing."""
+    fitted = START - timedelta(hours=2)
+    whole, _, _ = scheduled(Schedule(interval_day=30, interval_night=60, fitted_at=fitted))
+    assert whole == 40
+    result = examined(
+        a_recording(readings_over(hours=22), schedule=Schedule(interval_day=30, interval_night=60, fitted_at=fitted))
+    )
+    assert (count(result, WHOLE).scheduled, count(result, WHOLE).valid) == (40, 36)
+
+
+@pytest.mark.parametrize(("wander", "origin"), [(1, ScheduleOrigin.INFERRED), (9, ScheduleOrigin.UNKNOWN)])
+def test_inferred_when_four_gaps_in_five_agree_within_two_minutes(wander: int, origin: ScheduleOrigin) -> None:
+    times = [at + timedelta(minutes=wander * (n % 2)) for n, at in enumerate(attempts(30, 60))]
+    readings = each(times, lambda at, row: a_reading(at, row=row))
+    result = examined(a_recording(readings, schedule=Schedule()))
+    assert result.adequacy is not None
+    assert result.adequacy.schedule is origin
+    assert ("programme-inferred" in found(result)) is (origin is ScheduleOrigin.INFERRED)
+    if origin is ScheduleOrigin.INFERRED:
+        assert count(result, WHOLE).scheduled == 40
+    else:
+        assert count(result, WHOLE).scheduled is None
+        assert result.adequacy.verdict is Verdict.NOT_PROVEN
+        assert len(result.adequacy.reasons) == 1
+
+
+def test_inferred_intervals_are_told() -> None:
+    result = examined(a_recording(schedule=Schedule()))
+    said = [f.sentence for f in result.findings if f.rule == "programme-inferred"]
+    assert said == ["Intervals of 30 minutes by day and 60 minutes by night were inferred from the times."]
+    assert count(result, WHOLE).scheduled == 40
+
+
+@pytest.mark.parametrize("silly", [Schedule(interval_day=0, interval_night=-5, planned=0), Schedule(planned=10**9)])
+def test_a_programme_that_cannot_be_is_not_used(silly: Schedule) -> None:
+    result = examined(a_recording(schedule=silly))
+    assert result.adequacy is not None
+    assert result.adequacy.schedule is ScheduleOrigin.INFERRED
+    assert count(result, WHOLE).scheduled == 40
+
+
+def test_a_stated_interval_longer_than_the_real_one_does_not_hide_failures() -> None:
+    """The file says 60 minutes, the times say 20: half of the readings failed, which is not 100 per cent."""
+    readings = [
+        a_reading(at, row=row) if row % 2 else a_reading(at, outcome=Outcome.FAILED, row=row)
+        for row, at in enumerate(attempts(20, 20), start=1)
+    ]
+    result = examined(a_recording(readings, schedule=Schedule(interval_day=60, interval_night=60)))
+    assert result.adequacy is not None
+    assert result.adequacy.verdict is Verdict.NOT_ADEQUATE
+    assert count(result, WHOLE).scheduled == 72
+    assert "programme-differs" in found(result)
+
+
+def test_a_day_sleeper_keeps_the_day_interval_while_asleep() -> None:
+    """Asleep 10:00 to 17:00 under the interval of the day: no contradiction, and no slots lost."""
+    sleep = Interval(START.replace(hour=10), START.replace(hour=17))
+    result = examined(a_recording(diary=Diary(asleep=(sleep,))))
+    assert count(result, ASLEEP).scheduled == 14
+    assert "programme-differs" not in found(result)
+
+
+@pytest.mark.parametrize("kind", [Kind.REPEAT, Kind.SCHEDULED])
+@pytest.mark.parametrize("pause", [1, 3])
+def test_a_repeat_fills_its_slot(kind: Kind, pause: int) -> None:
+    readings: list[Reading] = []
+    for n, at in enumerate(attempts(30, 60)):
+        if n % 4 == 0:
+            readings.append(a_reading(at, outcome=Outcome.FAILED, row=2 * n))
+            readings.append(a_reading(at + timedelta(minutes=pause), row=2 * n + 1, kind=kind))
+        else:
+            readings.append(a_reading(at, row=2 * n))
+    result = examined(a_recording(readings))
+    whole = count(result, WHOLE)
+    assert (whole.scheduled, whole.valid, whole.failed, whole.attempted) == (40, 40, 10, 50)
+
+
+def test_a_second_valid_reading_in_one_slot_does_not_count_twice() -> None:
+    readings = [
+        reading
+        for n, at in enumerate(attempts(30, 60))
+        for reading in (a_reading(at, row=2 * n), a_reading(at + timedelta(minutes=2), row=2 * n + 1))
+    ]
+    whole = count(examined(a_recording(readings)), WHOLE)
+    assert (whole.scheduled, whole.valid, whole.attempted) == (40, 40, 80)
+
+
+def test_counts_use_the_whole_partition_when_narrow_windows_serve_the_means() -> None:
+    result = examined(a_recording(diary=Diary()))  # ESC: 10-20 and 00-06, partition 08-22
+    assert count(result, AWAKE).valid + count(result, ASLEEP).valid == count(result, WHOLE).valid == 40
+    assert result.windows is not None
+
+
+def test_readings_due_across_a_clock_change() -> None:
+    """In the night of 24 October 2026 there are 9 hours from 23:00 to 07:00 by the clock."""
+    start = datetime(2026, 10, 24, 9, tzinfo=LONDON)
+    night = Interval(start.replace(hour=23), datetime(2026, 10, 25, 7, tzinfo=LONDON))
+    result = examined(
+        a_recording(readings_over(start), diary=Diary(asleep=(night,))), now=datetime(2026, 10, 26, tzinfo=UTC)
+    )
+    assert count(result, ASLEEP).scheduled == 9
+    assert count(result, ASLEEP).valid == 9
+    assert count(result, WHOLE).scheduled == 39  # 24 real hours end at 08:00
