@@ -113,8 +113,7 @@ def _refuse_second_recording(body: Sequence[Line], facts: Sequence[Fact], source
     known |= {fact.name for fact in facts if fact.name} | {folded(name) for name in source.signs.facts}
     wanted = {folded(word) for word in source.signs.columns}
     for row, cells in body:
-        names = {folded(cell) for cell in cells}
-        if folded(cells[0]) in known or wanted <= names:
+        if folded(cells[0]) in known or wanted <= {folded(cell) for cell in cells}:
             raise Held(HoldReason.FACTS_DISAGREE, f"a second recording seems to begin in row {row}")
 
 
@@ -133,7 +132,7 @@ def _row(line: Line, columns: Sequence[str], source: SourceMap) -> Row:
     row, cells = line
     if any(seen(cell) for cell in cells[len(columns) :]):
         raise Held(HoldReason.VALUE_UNREADABLE, f"row {row} has more cells than the table has columns")
-    for cell in cells:
+    for cell in (each for each in cells if "\n" in each or "\r" in each):
         if any(part.count(source.format.delimiter) >= len(columns) - 1 for part in cell.splitlines()[1:]):
             raise Held(HoldReason.FILE_UNREADABLE, f"row {row} holds a quoted cell that swallows other rows")
     return Row(row, {name: seen_value(cell) for name, cell in zip(columns, cells, strict=False) if name})

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from gateway.mapping.source_place import Place
 
@@ -11,12 +12,19 @@ _INVISIBLE = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\u2066-\u
 
 def seen(text: str) -> str:
     """The text without invisible characters and without blanks around it."""
-    return _INVISIBLE.sub("", text).strip()
+    return text.strip() if text.isascii() else _INVISIBLE.sub("", text).strip()
 
 
 def folded(name: str) -> str:
     """A name as names are compared: no invisible characters, single blanks, no difference of case."""
-    return " ".join(_INVISIBLE.sub("", name).split()).casefold()
+    plain = name if name.isascii() else _INVISIBLE.sub("", name)
+    return " ".join(plain.split()).casefold()
+
+
+@lru_cache(maxsize=4096)
+def key(name: str) -> str:
+    """`folded` for the names that a map uses, of which there are few. Never for what stands in a file."""
+    return folded(name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +64,7 @@ class Extract:
         """Every occurrence of a fact (blank ones too), or the constant."""
         if place.fact is None:
             return (Located(0, place.constant or ""),)
-        name = folded(place.fact)
+        name = key(place.fact)
         return tuple(
             Located(fact.row, fact.values[place.part - 1] if len(fact.values) >= place.part else "")
             for fact in self.facts
@@ -68,4 +76,4 @@ def cell(row: Row, place: Place) -> Located:
     """The cell of a row; a column that the file does not have is an empty cell."""
     if place.column is None:
         return Located(row.number, place.constant or "")
-    return Located(row.number, row.cells.get(folded(place.column), ""))
+    return Located(row.number, row.cells.get(key(place.column), ""))

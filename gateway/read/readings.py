@@ -9,7 +9,7 @@ from gateway.mapping.source import SourceMap
 from gateway.mapping.source_place import Coded, Number, Status
 from gateway.model import HoldReason, Kind, Outcome, Reading, Tenths
 from gateway.read import values
-from gateway.read.extract import Row, cell, folded
+from gateway.read.extract import Row, cell, folded, key
 from gateway.read.held import Held, rows_named
 from gateway.read.values import Mark, Unreadable, unreadable
 
@@ -99,9 +99,9 @@ def _said(row: Row, status: Status | None) -> tuple[Outcome | None, str | None]:
     word = folded(where.text)
     if not word:
         return (Outcome.FAILED if status.empty == "failed" else None), None
-    if word in {folded(code) for code in status.measured}:
+    if word in {key(code) for code in status.measured}:
         return Outcome.MEASURED, None
-    if status.others == "failed" or word in {folded(code) for code in status.failed}:
+    if status.others == "failed" or word in {key(code) for code in status.failed}:
         return Outcome.FAILED, values.text("readings.status", where)
     raise unreadable("readings.status", where)
 

@@ -9,7 +9,7 @@ from gateway.model import Hold, HoldReason, Reading, Recording, Source
 from gateway.read import around, preamble, values, who
 from gateway.read.claim import claimed_by
 from gateway.read.delimited import extract
-from gateway.read.extract import Extract, Row, folded
+from gateway.read.extract import Extract, Row, folded, key
 from gateway.read.held import Held, rows_named
 from gateway.read.moment import Wall, walls
 from gateway.read.readings import Doubts, Unit, reading, refuse_other_unit, too_many
@@ -64,7 +64,7 @@ def _read(content: bytes, name: str, maps: Sequence[SourceMap], defaults: SiteDe
 
 def _walls(file: Extract, source: SourceMap) -> tuple[dict[int, Wall], list[str]]:
     """Wall-clock time of each row by its number. Raises Held when there is none, or too many cannot be."""
-    rows = [row for row in file.rows if _says_something(row, source)]
+    rows = list(_attempts(file, source))
     found, refused = walls(rows, file, source.readings.time)
     if not rows:
         raise Held(HoldReason.NOTHING_VALID, "the table has no rows")
@@ -75,11 +75,12 @@ def _walls(file: Extract, source: SourceMap) -> tuple[dict[int, Wall], list[str]
     return found, []
 
 
-def _says_something(row: Row, source: SourceMap) -> bool:
-    """A row that is blank in every column that the map names is no attempt."""
-    return any(
-        row.cells.get(folded(place.column)) for _, place in places(source.readings) if place.column is not None
-    )
+def _attempts(file: Extract, source: SourceMap) -> Iterator[Row]:
+    """Rows of the table. One that is blank in every column that the map names is no attempt."""
+    columns = {key(place.column) for _, place in places(source.readings) if place.column is not None}
+    for row in file.rows:
+        if any(row.cells.get(column) for column in columns):
+            yield row
 
 
 def _unit(file: Extract, source: SourceMap) -> Unit:

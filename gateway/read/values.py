@@ -4,13 +4,14 @@ import re
 from dataclasses import dataclass
 from datetime import date, time
 from decimal import ROUND_HALF_UP, Decimal
-from fnmatch import fnmatchcase
+from fnmatch import translate
+from functools import lru_cache
 from typing import Literal, TypeVar
 
 from gateway.mapping.source_place import Clocked, Coded, Dated
 from gateway.mapping.source_time import ISO, clock_expression, date_expression
 from gateway.model import HoldReason, Tenths
-from gateway.read.extract import Located, folded, seen
+from gateway.read.extract import Located, folded, key, seen
 from gateway.read.held import Held
 
 Meaning = TypeVar("Meaning")
@@ -99,10 +100,15 @@ def measured(
 
 def is_mark(shown: str, value: Decimal | None, marks: tuple[str, ...]) -> bool:
     """Is it a declared mark? A mark that is a number also stands for its other spellings: 0 for 0,0 and 000."""
-    word = shown.casefold()
-    return any(
-        fnmatchcase(word, each.casefold()) or (value is not None and value == decimal(each, ".")) for each in marks
-    )
+    words, numbers = _marks(marks)
+    return words.fullmatch(shown) is not None or (value is not None and value in numbers)
+
+
+@lru_cache(maxsize=256)
+def _marks(marks: tuple[str, ...]) -> tuple[re.Pattern[str], frozenset[Decimal]]:
+    numbers = (decimal(each, ".") for each in marks)
+    words = re.compile("|".join(translate(each) for each in marks) or r"(?!)", re.IGNORECASE)
+    return words, frozenset(each for each in numbers if each is not None)
 
 
 def day(part: str, where: Located, place: Dated) -> date | None:
@@ -158,6 +164,6 @@ def coded(part: str, where: Located, place: Coded[Meaning]) -> Meaning | None:
     if not word:
         return place.empty
     for code, meaning in place.codes.items():
-        if folded(code) == word:
+        if key(code) == word:
             return meaning
     raise unreadable(part, where)

@@ -122,7 +122,7 @@ def _one_midnight(walls: Sequence[Wall], zone: ZoneInfo | timezone | None) -> li
     straight: list[Wall] = []
     back, midnights = 0, 0
     for original in walls:
-        wall = replace(original, local=original.local - timedelta(days=back))
+        wall = replace(original, local=original.local - timedelta(days=back)) if back else original
         if wall.turned:
             earlier = one_day_less(wall)
             if straight and _twice(straight[-1], zone) and _twice(earlier, zone):
@@ -137,15 +137,16 @@ def _one_midnight(walls: Sequence[Wall], zone: ZoneInfo | timezone | None) -> li
 
 def _folds(walls: Sequence[Wall], zone: ZoneInfo | timezone | None, remarks: list[str]) -> list[int]:
     """0 or 1 for each row: first or second pass of an hour that occurs twice. The order in the file decides."""
-    skipped = [wall.row for wall in walls if _step(wall, zone) < timedelta()]
+    steps = [_step(wall, zone) for wall in walls]
+    skipped = [wall.row for wall, step in zip(walls, steps, strict=True) if step < timedelta()]
     if skipped:
         raise Held(
             HoldReason.TIME_DOUBTFUL, f"{rows_named(skipped)}: the clocks went forward and never showed this time"
         )
     folds = [0] * len(walls)
     run: list[int] = []
-    for at, wall in enumerate([*walls, None]):
-        if wall is not None and _twice(wall, zone):
+    for at, step in enumerate([*steps, timedelta()]):
+        if step > timedelta():
             run.append(at)
         elif run:
             for position, fold in zip(run, _passes([walls[i] for i in run], remarks), strict=True):
