@@ -35,8 +35,9 @@ def alternative(recording: Recording, summary: Summary, scene: Scene, words: Wor
 def _averages(summary: Summary, words: Words) -> list[str]:
     parts, limits = [], []
     for period in ordered(summary):
-        mean, label = mean_of(summary, period.name, period.day), period_label(
-            period.name, period.day, days_of(summary), words
+        mean, label = (
+            mean_of(summary, period.name, period.day),
+            period_label(period.name, period.day, days_of(summary), words),
         )
         if mean.systolic is not None:
             parts.append(words.say("alt-average", period=label, value=pair(mean.systolic, mean.diastolic)))

@@ -21,12 +21,13 @@ def facts(recording: Recording, summary: Summary, words: Words) -> list[list[str
     if rules.approved_locally:
         guideline += f"; {words.say('approved', who=plain(rules.approved_locally, 50))}"
     around = recording.circumstances
+    known = words[f"schedule-{summary.adequacy.schedule}"]
     zone = recording.zone or f"{recording.began:%z}"
     rows = [
         [words["guideline"], guideline],
         [words["windows"], found],
         [words["limits"], plain(rules.limits, 130)],
-        [words["schedule"], f"{_schedule(recording.schedule, words)} ({words[f'schedule-{summary.adequacy.schedule}']})"],
+        [words["schedule"], f"{_schedule(recording.schedule, words)} ({known})"],
         [words["monitor"], _monitor(recording.monitor, words)],
         [words["cuff"], _cuff(recording.monitor, words)],
         [words["indication"], plain(around.indication or "", 90)],

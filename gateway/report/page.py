@@ -4,13 +4,12 @@ from datetime import UTC, datetime
 
 from gateway.model import Recording, Summary
 from gateway.report.alternative import alternative
+from gateway.report.cards import cards
 from gateway.report.facts import cautions, facts, notes, origin, standing_cautions
 from gateway.report.headline import (
     Json,
-    cards,
     days_of,
     person_lines,
-    questions,
     stands_out,
     status,
     verdict,
@@ -18,6 +17,7 @@ from gateway.report.headline import (
 )
 from gateway.report.letterhead import Letterhead
 from gateway.report.plot import draw
+from gateway.report.questions import questions
 from gateway.report.scene import scene_of
 from gateway.report.tables import (
     FURTHER_ROWS,

@@ -59,7 +59,9 @@ def crosses(points: Iterable[Point], radius: float, stroke: str) -> str:
     return f'<path d="{strokes}" fill="none" stroke="{stroke}" stroke-width="1.1"/>' if strokes else ""
 
 
-def text(x: float, y: float, content: str, fill: str, size: float = 7, anchor: str = "start", bold: bool = False) -> str:
+def text(
+    x: float, y: float, content: str, fill: str, size: float = 7, anchor: str = "start", bold: bool = False
+) -> str:
     """One line of text; the font is set by the drawing."""
     weight = ' font-weight="700"' if bold else ""
     return (

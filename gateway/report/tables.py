@@ -6,7 +6,6 @@ from gateway.model import (
     Judged,
     Kind,
     Outcome,
-    Period,
     PeriodName,
     Recording,
     Statistic,

@@ -82,12 +82,12 @@ def whole(value: Decimal) -> str:
 
 
 def long_date(day: date, words: Words) -> str:
-    """"3 March 2026" in the words of the page."""
+    """ "3 March 2026" in the words of the page."""
     return words.say("date", day=day.day, month=words.months[day.month - 1], year=day.year)
 
 
 def short_date(day: date, words: Words) -> str:
-    """"3 March"."""
+    """ "3 March"."""
     return words.say("short-date", day=day.day, month=words.months[day.month - 1])
 
 
@@ -97,5 +97,5 @@ def clock(moment: datetime) -> str:
 
 
 def moment_text(moment: datetime, words: Words) -> str:
-    """"10:30, 3 March"."""
+    """ "10:30, 3 March"."""
     return f"{clock(moment)}, {short_date(moment.date(), words)}"
