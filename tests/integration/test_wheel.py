@@ -8,6 +8,7 @@ import sysconfig
 import venv
 import zipfile
 from collections.abc import Sequence
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
@@ -47,7 +48,7 @@ def command(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("fresh")
     venv.create(folder, with_pip=False)
     python = folder / "bin" / "python"
-    pip = sys.executable if run([sys.executable, "-c", "import pip"], ROOT).returncode == 0 else sys._base_executable
+    pip = sys.executable if find_spec("pip") else sys._base_executable
     installing = [pip, "-m", "pip", "--python", python, "install", "--no-deps", "--no-index", "--quiet", wheel]
     installed = run(installing, folder)
     assert installed.returncode == 0, installed.stderr
