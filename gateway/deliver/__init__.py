@@ -4,7 +4,7 @@ server   one destination: `file` and `check`   talk      credentials, pages, out
 auth     how we show who we are                lookup    who has the number               person the strict decision
 filing   write part by part, ask first         readback  is it there, once, unchanged
 outcome  the table of outcomes                 backoff   how long to wait
-checking what `bp-gateway check` asks           heard     what servers say, as values
+checking what `bp-gateway check` asks           signing   tokens for a signed assertion      secret  its file
 """
 
 from gateway.deliver.backoff import backoff

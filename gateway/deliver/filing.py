@@ -6,10 +6,11 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from gateway import fhir
-from gateway.deliver.heard import EntryAnswer, bundle_answer, differences, version_of, written_to
 from gateway.deliver.outcome import Stopped, meaning, not_fhir, of_status, rejected
 from gateway.deliver.talk import JSON, Talk
 from gateway.deliver.wire import Reply, Request
+from gateway.fhir.copies import differences
+from gateway.fhir.heard import EntryAnswer, bundle_answer, version_of, written_to
 from gateway.model import Filed, Hold, HoldReason, Rejected, TryLater, Way
 
 Note = Callable[[Way, Sequence[Filed]], None]

@@ -6,10 +6,10 @@ from datetime import date
 from typing import Any
 
 from gateway import fhir
-from gateway.deliver.heard import candidate
 from gateway.deliver.outcome import Stopped, rejected
-from gateway.deliver.person import Candidate, Ours, accept, follow, one_of
+from gateway.deliver.person import Ours, accept, follow, one_of
 from gateway.deliver.talk import Talk
+from gateway.fhir.patients import Candidate, candidate
 from gateway.model import Hold, HoldReason, Identifier, PersonChoice, Rejected
 from gateway.settings.destination import Destination
 

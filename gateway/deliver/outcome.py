@@ -14,8 +14,8 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 
-from gateway.deliver.heard import outcome_text
 from gateway.deliver.wire import NoReply, Reply, Silence
+from gateway.fhir.heard import outcome_text
 from gateway.model import Hold, HoldReason, Rejected, TryLater
 
 CREDENTIALS_PAUSE = timedelta(minutes=10)

@@ -7,43 +7,15 @@ a parameter they do not know, or return everybody. What is returned is compared 
 import unicodedata
 from calendar import monthrange
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 
+from gateway.fhir.patients import Candidate, Number
 from gateway.model import Hold, HoldReason, Identifier, Person
 from gateway.settings.destination import Match
 
 DECEASED_RULE = "person-deceased"
 NAME_RULE = "person-name"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Number:
-    """One identifier of a Patient. `begins` and `ends` are FHIR dateTimes, possibly partial."""
-
-    system: str
-    value: str
-    use: str = ""
-    begins: str | None = None
-    ends: str | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
-    """What a server says of one Patient, as far as the decision needs it. None of it is ever logged.
-
-    `names` are pairs of family name and given names; `deceased` True or a FHIR dateTime; `replaced_by` and
-    `replaces` are Patient ids on the same server.
-    """
-
-    id: str
-    active: bool = True
-    numbers: tuple[Number, ...] = field(default=(), repr=False)
-    birth_date: str | None = field(default=None, repr=False)
-    names: tuple[tuple[str, tuple[str, ...]], ...] = field(default=(), repr=False)
-    deceased: bool | str = False
-    replaced_by: tuple[str, ...] = ()
-    replaces: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

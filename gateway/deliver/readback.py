@@ -6,8 +6,9 @@ from typing import Any
 
 from gateway import fhir
 from gateway.deliver.filing import REPORT_RULE, Writing
-from gateway.deliver.heard import differences, version_of
 from gateway.deliver.outcome import rejected
+from gateway.fhir.copies import differences
+from gateway.fhir.heard import version_of
 from gateway.model import Filed, HoldReason
 
 PAUSES = (0.0, 0.5, 1.5, 3.0)

@@ -9,9 +9,9 @@ from urllib.parse import urlencode, urlsplit
 
 from gateway import fhir
 from gateway.deliver.auth import Credentials
-from gateway.deliver.heard import searchset
 from gateway.deliver.outcome import Stopped, not_fhir, of_silence, of_status, rejected
 from gateway.deliver.wire import NoReply, Reply, Request, Wire
+from gateway.fhir.heard import searchset
 from gateway.model import HoldReason
 
 JSON = {"Content-Type": "application/fhir+json"}
