@@ -10,6 +10,18 @@ from gateway.periods.clock import Clock, clock_of, nightly
 from gateway.periods.finding import find
 from gateway.periods.frame import days, first_scheduled
 from gateway.periods.sleep import RULE as SLEEP_RULE
-from gateway.periods.spans import outside, utc
+from gateway.periods.spans import in_utc, outside, utc, within
 
-__all__ = ["SLEEP_RULE", "Clock", "clock_of", "days", "find", "first_scheduled", "nightly", "outside", "utc"]
+__all__ = [
+    "SLEEP_RULE",
+    "Clock",
+    "clock_of",
+    "days",
+    "find",
+    "first_scheduled",
+    "in_utc",
+    "nightly",
+    "outside",
+    "utc",
+    "within",
+]

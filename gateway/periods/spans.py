@@ -16,6 +16,11 @@ def in_utc(span: Interval) -> Interval:
     return Interval(utc(span.start), utc(span.end))
 
 
+def within(instant: datetime, spans: Iterable[Interval]) -> bool:
+    """Does the instant (UTC) lie in one of the spans (UTC)?"""
+    return any(span.start <= instant < span.end for span in spans)
+
+
 def merged(spans: Iterable[Interval]) -> tuple[Interval, ...]:
     """Spans in order; those that overlap or touch become one."""
     found: list[Interval] = []

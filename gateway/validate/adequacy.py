@@ -18,7 +18,7 @@ from gateway.model import (
     Windows,
     reported,
 )
-from gateway.periods import Clock, clock_of, utc
+from gateway.periods import Clock, clock_of, in_utc, utc, within
 from gateway.validate.gaps import gaps
 from gateway.validate.programme import Programme, spaced
 from gateway.validate.requirements import Measured, Unmet, missing_period, unmet
@@ -35,7 +35,7 @@ COUNTED = (Kind.SCHEDULED, Kind.REPEAT)
 class _Counted:
     """Attempts that count, readings due (None: unknown) and slots that hold a valid reading; instants in UTC."""
 
-    attempts: tuple[Judged, ...]
+    attempts: tuple[tuple[datetime, Use], ...]
     due: tuple[datetime, ...] | None
     valid: tuple[datetime, ...]
 
@@ -48,10 +48,10 @@ def assess(
     scheduled: readings due by the programme; valid: slots with a valid reading, where a repeat fills its slot;
     100·valid >= percent·scheduled, in whole numbers.
     """
-    counted, clock = _counted(judged, plan), clock_of(recording)
+    counted, clock = _counted(judged, plan, windows), clock_of(recording)
     counts, lacking = [], list[Unmet]()
     for period in windows.periods:
-        count = _count(period, counted, windows, clock)
+        count = _count(period, counted, clock)
         lacks = unmet(rule, Measured(count=count, plan=plan, recording=recording))
         lacking += lacks
         counts.append(replace(count, adequate=all(lack.unproven for lack in lacks)))
@@ -66,36 +66,37 @@ def assess(
     )
 
 
-def _counted(judged: Sequence[Judged], plan: Programme) -> _Counted:
-    attempts = tuple(verdict for verdict in judged if verdict.reading.kind in COUNTED)
-    good = sorted(utc(verdict.reading.at) for verdict in attempts if verdict.use is Use.VALID)
-    return _Counted(attempts, plan.due(), tuple(spaced(good, plan.apart)))
+def _counted(judged: Sequence[Judged], plan: Programme, windows: Windows) -> _Counted:
+    attempts = [(utc(v.reading.at), v.use) for v in judged if v.reading.kind in COUNTED]
+    good = sorted(at for at, use in attempts if use is Use.VALID)
+    due, first = plan.due(), utc(windows.periods[0].whole[0].start)
+    return _Counted(
+        attempts=tuple(attempts),
+        # what was due between fitting and the first attempt counts with the first moment
+        due=None if due is None else tuple(max(at, first) for at in due),
+        valid=tuple(spaced(good, plan.apart)),
+    )
 
 
-def _count(period: Period, counted: _Counted, windows: Windows, clock: Clock) -> PeriodCount:
-    attempts = [verdict for verdict in counted.attempts if period.counts(verdict.reading.at)]
-    valid = sum(period.counts(at) for at in counted.valid)
-    scheduled = None if counted.due is None else _due(period, counted.due, windows)
-    every = sorted(utc(verdict.reading.at) for verdict in attempts if verdict.use is Use.VALID)
+def _count(period: Period, counted: _Counted, clock: Clock) -> PeriodCount:
+    whole = [in_utc(span) for span in period.whole]
+    attempts = [(at, use) for at, use in counted.attempts if within(at, whole)]
+    uses = [use for _, use in attempts]
+    valid = sum(within(at, whole) for at in counted.valid)
+    scheduled = None if counted.due is None else sum(within(at, whole) for at in counted.due)
     return PeriodCount(
         period=period.name,
         day=period.day,
         scheduled=scheduled,
         attempted=len(attempts),
         valid=valid,
-        excluded=sum(verdict.use is Use.EXCLUDED for verdict in attempts),
-        failed=sum(verdict.use is Use.FAILED for verdict in attempts),
+        excluded=uses.count(Use.EXCLUDED),
+        failed=uses.count(Use.FAILED),
         percent=reported(100 * valid, scheduled) if scheduled else None,
-        gaps=tuple(gaps(every, period.whole, clock)),
+        gaps=tuple(gaps(sorted(at for at, use in attempts if use is Use.VALID), whole, clock)),
         filed=valid >= FILED[period.name],
         adequate=False,
     )
-
-
-def _due(period: Period, due: Sequence[datetime], windows: Windows) -> int:
-    """Readings due in the period. Those due between fitting and the first attempt count with the first moment."""
-    first = utc(windows.periods[0].whole[0].start)
-    return sum(period.counts(max(at, first)) for at in due)
 
 
 def _missing(rule: AdequacyRule, windows: Windows) -> Iterator[Unmet]:

@@ -8,7 +8,7 @@ from statistics import median_low
 
 from gateway.mapping.rules import Rules
 from gateway.model import Interval, Kind, PeriodName, Recording, ScheduleOrigin, Windows
-from gateway.periods import days, first_scheduled, nightly, outside, utc
+from gateway.periods import days, first_scheduled, in_utc, nightly, outside, utc, within
 
 _INTERVALS = range(1, 241)
 """minutes; anything else is no programme"""
@@ -43,7 +43,7 @@ class Programme:
 
     def interval(self, at: datetime) -> int | None:
         """Minutes to the next reading that is due."""
-        return self.night if any(at in span for span in self.nights) else self.day
+        return self.night if within(at, self.nights) else self.day
 
     def due(self) -> tuple[datetime, ...] | None:
         """Instants at which readings were due, None where that is not known."""
@@ -111,7 +111,7 @@ def _nights(recording: Recording, windows: Windows, frame: Interval) -> tuple[tu
     if schedule.day_from and schedule.night_from and schedule.day_from != schedule.night_from:
         return nightly(recording, schedule.night_from, schedule.day_from, frame), True
     asleep = [span for p in windows.periods if p.name is PeriodName.ASLEEP for span in p.whole]
-    return tuple(Interval(utc(span.start), utc(span.end)) for span in asleep), False
+    return tuple(in_utc(span) for span in asleep), False
 
 
 def due_from_to(recording: Recording, rules: Rules) -> tuple[datetime, datetime]:
