@@ -1,5 +1,7 @@
 """Outer form: which map, damaged and hostile files, two recordings in one file, cut-off files."""
 
+from time import perf_counter
+
 import pytest
 
 from gateway.mapping.site import SiteDefaults
@@ -60,7 +62,7 @@ class TestDamage:
 
     def test_too_many_bytes_and_too_many_rows(self) -> None:
         assert reason(a_file(ROW), site=SiteDefaults(zone="UTC", most_bytes=20)) is HoldReason.FILE_TOO_LARGE
-        assert reason(a_file(*[ROW] * 20_001)) is HoldReason.FILE_TOO_LARGE
+        assert reason(a_file(*[ROW] * 5_001)) is HoldReason.FILE_TOO_LARGE
 
     @pytest.mark.parametrize("row", [f'2026-03-01 09:20;131;82;"71\n{LATER}', '2026-03-01 09:20;"131"1;82;71'])
     def test_quotes_that_do_not_match(self, row: str) -> None:
@@ -132,6 +134,13 @@ class TestHostile:
             a_file(ROW + ";SECRET"),
         ):
             assert "SECRET" not in repr(held(content))
+
+    @pytest.mark.parametrize("cell", ["-" + "|" * 100_000, " " * 100_000 + "x", "9" * 100_000, "+" + "a" * 100_000])
+    def test_a_cell_made_to_be_slow_is_not(self, cell: str) -> None:
+        began = perf_counter()
+        read(a_file(ROW, f"2026-03-01 10:20;{cell};82;71"), "x", [a_map()], SITE)
+        read(a_file(f"{cell};131;82;71"), "x", [a_map()], SITE)
+        assert perf_counter() - began < 2
 
     def test_a_fact_of_absurd_length_is_held(self) -> None:
         assert reason(a_file(ROW, facts=f"number;{'9' * 3000}\n")) is HoldReason.VALUE_UNREADABLE
