@@ -9,6 +9,9 @@ DAY = timedelta(hours=24)
 _ENOUGH_OF_A_DAY = timedelta(hours=12)
 """a later day counts as one of its own only when readings reach half-way into it; common practice"""
 
+_PLANNED = range(1, 201)
+"""hours; more than that no monitor is set to"""
+
 
 def first_scheduled(recording: Recording) -> datetime:
     """First attempt by the programme; the first of all where there is none such."""
@@ -31,6 +34,8 @@ def reach(recording: Recording) -> Interval:
     starts, ends = [utc(recording.began), whole[0].start], [utc(recording.ended), whole[-1].end]
     if schedule.fitted_at is not None:
         starts.append(utc(schedule.fitted_at))
+    if schedule.planned is not None and schedule.planned in _PLANNED:
+        ends.append(whole[0].start + timedelta(hours=schedule.planned))
     if schedule.removed_at is not None:
         ends.append(utc(schedule.removed_at))
     return Interval(min(starts), max(ends))

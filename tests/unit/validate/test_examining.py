@@ -1,5 +1,7 @@
 """Order of the rules, waivers, and what holds for every recording that can be built."""
 
+import subprocess
+import sys
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
@@ -26,7 +28,9 @@ from gateway.model import (
 )
 from gateway.validate import RULES, examine
 from tests.builders import LONDON, NHS, NOW, START, a_person, a_reading, a_recording, readings_over
-from tests.unit.validate.ruling import examined, found, rules
+from tests.unit.validate.ruling import MAPPINGS, examined, found, rules
+
+ROOT = MAPPINGS.parent
 
 BAD_SLEEP = Diary(asleep=(Interval(START.replace(hour=12), START.replace(hour=13)),))
 
@@ -163,7 +167,7 @@ WAIVERS = st.sets(st.sampled_from(["sleep-doubtful", "time-not-rising", "recordi
 NAMES = st.sampled_from(["esc-2024", "nice-ng136", "aha-acc-2025"])
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(RECORDINGS, WAIVERS, NAMES)
 def test_never_raises_and_keeps_every_attempt(recording: Any, waived: set[str], name: str) -> None:
     result = examine(recording, rules(name), NOW, frozenset(waived))
@@ -205,3 +209,9 @@ def test_the_order_of_rows_changes_no_count(random: Any) -> None:
     assert shuffled.windows == ordered.windows
     if mixed != list(recording.readings):
         assert "time-not-rising" in found(shuffled)
+
+
+def test_the_number_checks_are_loaded_only_when_a_number_is_checked() -> None:
+    """The package is large; `bp-gateway --help` must not wait for it."""
+    asked = "import sys, gateway.validate; sys.exit('stdnum' in sys.modules or 'pandas' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", asked], cwd=ROOT, check=False).returncode == 0

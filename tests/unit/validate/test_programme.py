@@ -135,3 +135,48 @@ def test_readings_due_across_a_clock_change() -> None:
     assert count(result, ASLEEP).scheduled == 9
     assert count(result, ASLEEP).valid == 9
     assert count(result, WHOLE).scheduled == 39  # 24 real hours end at 08:00
+
+
+def two_days(hours: float, **changes: object) -> object:
+    night = a_recording().diary.asleep[0]
+    next_night = Interval(
+        *((edge.astimezone(UTC) + timedelta(days=1)).astimezone(LONDON) for edge in (night.start, night.end))
+    )
+    schedule = Schedule(interval_day=30, interval_night=60, planned=48)
+    return a_recording(
+        readings_over(hours=hours), schedule=schedule, diary=Diary(asleep=(night, next_night)), **changes
+    )
+
+
+def test_48_hours_are_counted_day_by_day() -> None:
+    result = examined(two_days(48), "aha-acc-2025")  # type: ignore[arg-type]
+    assert result.adequacy is not None
+    assert result.adequacy.verdict is Verdict.ADEQUATE
+    assert [(c.day, c.period, c.scheduled, c.valid) for c in result.adequacy.counts] == [
+        (day, name, n, n) for day in (1, 2) for name, n in ((WHOLE, 40), (AWAKE, 32), (ASLEEP, 8))
+    ]
+    assert result.adequacy.dip_ready
+
+
+def test_a_second_day_that_is_not_good_enough_is_named() -> None:
+    result = examined(two_days(37), "aha-acc-2025")  # type: ignore[arg-type]
+    assert result.adequacy is not None
+    assert result.adequacy.verdict is Verdict.NOT_ADEQUATE
+    assert all(reason.startswith("Day 2: ") for reason in result.adequacy.reasons)
+    assert not result.adequacy.dip_ready
+    assert "ended-early" in found(result)
+
+
+def test_48_hours_planned_and_30_recorded_is_one_day_that_ended_early() -> None:
+    result = examined(two_days(30))  # type: ignore[arg-type]
+    assert result.hold is None, "a night that was planned lies within the recording"
+    assert result.windows is not None
+    assert {period.day for period in result.windows.periods} == {1}
+    said = next(finding for finding in result.findings if finding.rule == "ended-early")
+    assert said.sentence == "The readings stop after 29 h 30 min; 48 hours were planned."
+
+
+def test_the_night_interval_without_its_hours_is_said() -> None:
+    assert "programme-hours" in found(examined(a_recording()))
+    whole = Schedule(interval_day=30, interval_night=60, day_from=time(7), night_from=time(23))
+    assert "programme-hours" not in found(examined(a_recording(schedule=whole)))
