@@ -43,6 +43,11 @@ def test_stiffness_needs_readings_spread_and_correlation(found: Line, reason: Be
     assert [one.reason for one in stated] == [reason and reason.value] * 2
 
 
+def test_diastolic_pressures_all_alike_have_no_line() -> None:
+    flat = Line(count=30, xx=30 * 29 * 100**2, yy=0, xy=0)
+    assert lacking(flat) is Because.LOOSE_LINE
+
+
 def test_stiffness_of_a_tight_line() -> None:
     first, second = stiffness(line(r=Fraction(4, 5)), 2, irregular=False)
     assert (str(first.value), first.day, first.count) == ("0.20", 2, 20)
@@ -107,6 +112,7 @@ def test_a_tiny_p_is_never_told_as_nought() -> None:
 
 def test_three_readings_fit_no_curve() -> None:
     assert cosinor(np.array([0.0, 8.0, 16.0]), np.array([1.0, 2.0, 4.0])) is None
+    assert cosinor(np.array([0.0, 6.0, 12.0, 19.0]), np.array([1.0, 2.0, 4.0, 1.0])) is not None
 
 
 def table(minutes: list[int], systolic: list[int]) -> Columns:
