@@ -63,7 +63,7 @@ def _diagnostic_report(scope: Scope, results: Sequence[Resource], page: bytes | 
         resourceType="DiagnosticReport",
         id=report_id,
         meta=meta(scope, Claim.REPORT),
-        text=narrative(TITLE, paragraphs(sentences), _values(results)),
+        text=narrative(TITLE, paragraphs(sentences), "" if scope.filing.interpretation else _values(results)),
         identifier=identifiers(scope, report_id),
         basedOn=based_on(scope),
         status=scope.filing.report_status,
@@ -80,7 +80,7 @@ def _diagnostic_report(scope: Scope, results: Sequence[Resource], page: bytes | 
 
 
 def _values(results: Sequence[Resource]) -> str:
-    """The means of each period as one line."""
+    """The means of each period as one line, for a conclusion that does not name them."""
     lines = []
     for item in results:
         values = [

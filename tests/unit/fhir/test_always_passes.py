@@ -2,14 +2,17 @@
 
 from datetime import timedelta
 from decimal import Decimal
+from functools import cache
 from importlib import import_module
 
 import orjson
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from gateway.fhir import check, parsed, written
+from gateway.analyse import summarise
+from gateway.fhir import Rank, check, parsed, written
 from gateway.fhir.rules.models import MODULES
+from gateway.mapping.rules import Rules
 from gateway.model import (
     Arm,
     Circumstances,
@@ -19,9 +22,13 @@ from gateway.model import (
     ReportChoice,
     Review,
     Tenths,
+    Use,
     Verdict,
 )
-from tests.builders import START, a_reading, a_recording
+from gateway.settings import default_person_rules
+from gateway.settings.maps import load
+from gateway.validate import examine
+from tests.builders import NOW, START, a_reading, a_recording
 from tests.unit.analyse.examined import windows_of
 from tests.unit.fhir.building import all_codes, composed
 
@@ -79,6 +86,30 @@ def test_what_is_composed_always_passes(recording, verdict, filing, review):
         "review": review,
     }
     assert check(composed(recording, examined=examined, **filing), all_codes()) == ()
+
+
+@given(recording=recordings(), readings=st.sampled_from(ReadingsChoice))
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_what_validation_lets_through_always_passes(recording, readings):
+    """By the real chain: validation judges every reading, the analysis sums up what it left."""
+    examined = examine(recording, rules_of_the_house(), NOW)
+    if examined.hold is None:
+        summary = summarise(recording, examined, rules_of_the_house())
+        made = composed(recording, summary, readings=readings)
+        assert check(made, all_codes()) == ()
+        assert len([item for item in made if item.rank is Rank.READING]) == wanted(examined, readings)
+
+
+def wanted(examined, readings):
+    valid = sum(judged.use is Use.VALID for judged in examined.judged)
+    return {"valid": valid, "all": len(examined.judged), "none": 0}[readings.value]
+
+
+@cache
+def rules_of_the_house():
+    maps = load(None)
+    person = default_person_rules()
+    return Rules(guideline=maps.guidelines["esc-2024"], limits=maps.limits["widest"], person=person)
 
 
 def test_the_models_give_back_what_they_were_given():

@@ -180,7 +180,9 @@ def test_a_site_may_want_values_only():
     assert "referenceRange" not in text
     assert "interpretation" not in {key for item in bodies(made, "Observation") for key in item}
     assert "at or above" not in text.replace("readings at or above the limit", "")
-    assert "presentedForm" not in bodies(made, "DiagnosticReport")[0]
+    (report,) = bodies(made, "DiagnosticReport")
+    assert "presentedForm" not in report
+    assert "Mean blood pressure awake: 138.0/85.8 mmHg" in report["text"]["div"]
     assert check(made, all_codes()) == ()
 
 
