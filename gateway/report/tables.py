@@ -178,7 +178,7 @@ def _why(judged: Judged, words: Words) -> str:
     reading = judged.reading
     parts = [
         judged.why or "",
-        reading.failure or "",
+        reading.failure if reading.failure and reading.failure not in (judged.why or "") else "",
         words[f"kind-{reading.kind}"] if reading.kind is not Kind.SCHEDULED else "",
         words["irregular"] if reading.irregular else "",
         words.say("heart-rate-excluded", rule=judged.heart_rate_excluded) if judged.heart_rate_excluded else "",

@@ -10,7 +10,7 @@ from importlib.resources import files
 from gateway.model import Tenths
 from gateway.report.words import Words
 
-MISSING_LETTER = "□"
+MISSING_LETTER = "\ufffd"
 LONGEST_RUN = 30
 KPA_PER_MMHG = Decimal("0.133322")
 """BIPM/NIST SP 811, appendix B: 1 mmHg = 133.3224 Pa (from memory)."""
@@ -25,7 +25,7 @@ def _covered() -> frozenset[int]:
 def plain(text: str, most: int = 80) -> str:
     """Text of others as one line of letters that our fonts can draw, at most `most` long.
 
-    Control and direction characters go, letters without a glyph become "□" (a page without glyphs is not
+    Control and direction characters go, letters without a glyph become U+FFFD (a page without glyphs is not
     archivable), and runs without a space get invisible places to break at.
     """
     letters = [_letter(letter) for letter in unicodedata.normalize("NFC", text[: 4 * most])]
