@@ -11,7 +11,7 @@ from gateway.errors import LeaseLost
 from gateway.model import DeliveryState, Event, EventKind, RecordingState
 from gateway.store.database import Part, database_now
 from gateway.store.rows import hold_text, instants_from, instants_text, keyed_hash, opaque_id, waivers_of
-from gateway.store.tables import deliveries, originals, recordings
+from gateway.store.tables import contents, deliveries, originals, recordings
 from gateway.store.trail import append
 from gateway.store.values import HeldIntake, IntakeClaim, KnownRecording, ReadyIntake, Receipt
 
@@ -148,7 +148,6 @@ def _enqueue(connection: Connection, key: bytes, claim: IntakeClaim, outcome: Re
             "destination": new.destination,
             "act": new.act,
             "person_key": outcome.person_key,
-            "content": new.content,
             "state": DeliveryState.WAITING,
             "created_at": now,
             "changed_at": now,
@@ -161,6 +160,11 @@ def _enqueue(connection: Connection, key: bytes, claim: IntakeClaim, outcome: Re
     ]
     if rows:
         connection.execute(insert(deliveries), rows)
+        sent = [
+            {"delivery_id": row["id"], "content": new.content}
+            for row, new in zip(rows, outcome.deliveries, strict=True)
+        ]
+        connection.execute(insert(contents), sent)
 
 
 def _events(claim: IntakeClaim, outcome: ReadyIntake | HeldIntake, now: datetime, actor: str) -> Iterator[Event]:

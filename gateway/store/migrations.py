@@ -39,17 +39,19 @@ MIGRATIONS = (
             "number {number}, id TEXT NOT NULL UNIQUE, sha256 TEXT NOT NULL UNIQUE REFERENCES originals (sha256), "
             "name TEXT NOT NULL, state TEXT NOT NULL, received_at BIGINT NOT NULL, changed_at BIGINT NOT NULL, "
             "issue INTEGER NOT NULL, key TEXT, person_key TEXT, serial TEXT, began BIGINT, ended BIGINT, "
-            "instants TEXT, facts {bytes}, hold TEXT, "
-            "attempt INTEGER NOT NULL, fence INTEGER NOT NULL, worker TEXT, lease_until {real})",
+            "instants TEXT, hold TEXT, "
+            "attempt INTEGER NOT NULL, fence INTEGER NOT NULL, worker TEXT, lease_until {real}, facts {bytes})",
             "CREATE INDEX recordings_by_state ON recordings (state, number)",
             "CREATE INDEX recordings_by_person ON recordings (person_key)",
             "CREATE TABLE deliveries ("
             "number {number}, id TEXT NOT NULL UNIQUE, recording_id TEXT NOT NULL REFERENCES recordings (id), "
-            "destination TEXT NOT NULL, act TEXT NOT NULL, person_key TEXT NOT NULL, content {bytes} NOT NULL, "
+            "destination TEXT NOT NULL, act TEXT NOT NULL, person_key TEXT NOT NULL, "
             "state TEXT NOT NULL, created_at BIGINT NOT NULL, changed_at BIGINT NOT NULL, due BIGINT NOT NULL, "
             "way TEXT, outcome_unknown BOOLEAN NOT NULL, answer TEXT, hold TEXT, "
             "attempt INTEGER NOT NULL, fence INTEGER NOT NULL, worker TEXT, lease_until {real}, "
             "UNIQUE (recording_id, destination, act))",
+            "CREATE TABLE contents ("
+            "delivery_id TEXT PRIMARY KEY NOT NULL REFERENCES deliveries (id), content {bytes} NOT NULL)",
             "CREATE INDEX deliveries_by_state ON deliveries (state, due)",
             "CREATE INDEX deliveries_by_person ON deliveries (destination, person_key, number)",
             "CREATE TABLE filed ("

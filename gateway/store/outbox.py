@@ -12,7 +12,7 @@ from gateway.store import outcome
 from gateway.store.database import Part, database_now
 from gateway.store.ledger import read_ledger, write_ledger
 from gateway.store.rows import waivers_of
-from gateway.store.tables import deliveries
+from gateway.store.tables import contents, deliveries
 from gateway.store.trail import append
 from gateway.store.values import DeliveryClaim
 
@@ -33,14 +33,19 @@ class Outbox(Part):
         `recovered`. Every request must end before the lease does.
         """
         with self._database.writing() as connection:
-            row = connection.execute(_longest_due(now, destinations)).one_or_none()
-            if row is None:
+            number = connection.execute(_longest_due(now, destinations)).scalar_one_or_none()
+            if number is None:
                 return None
+            row = connection.execute(
+                select(deliveries, contents.c.content)
+                .join(contents, contents.c.delivery_id == _D.id)
+                .where(_D.number == number)
+            ).one()
             lost = row.state is DeliveryState.SENDING
             claim = _claim(row, lost, lease, waivers_of(connection, row.recording_id, row.id))
             connection.execute(
                 update(deliveries)
-                .where(_D.number == row.number)
+                .where(_D.number == number)
                 .values(
                     state=DeliveryState.SENDING,
                     attempt=claim.attempt,
@@ -106,7 +111,7 @@ def _longest_due(now: datetime, destinations: Collection[str]) -> Any:
     waiting = (_D.state == DeliveryState.WAITING) & (_D.due <= now)
     lost = (_D.state == DeliveryState.SENDING) & (_D.lease_until <= database_now())
     return (
-        select(deliveries)
+        select(_D.number)
         .where(waiting | lost, _D.destination.in_(sorted(destinations)), unblocked())
         .order_by(_D.due, _D.number)
         .limit(1)

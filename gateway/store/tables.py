@@ -2,7 +2,8 @@
 
 `originals`   the exported files, byte for byte, by SHA-256
 `recordings`  one row per original: its state, what was read from it, who works on it (lease, fence)
-`deliveries`  the outbox: recording × destination × act, with the content to send
+`deliveries`  the outbox: recording × destination × act; `contents` what each will send (apart, as the rows change
+              at every attempt and large rows are slow to change)
 `filed`       the ledger: what each destination holds under our resource ids
 `decisions`   what named persons decided; those that let a rule pass are the waivers
 `audit`, `audit_head`, `heads`   the hash chain, its last link, signed heads
@@ -104,12 +105,12 @@ recordings = Table(
     _column("began", Instant, null=True),
     _column("ended", Instant, null=True),
     _column("instants", Text, null=True),
-    _column("facts", LargeBinary, null=True),
     _column("hold", Text, null=True),
     _column("attempt", Integer),
     _column("fence", Integer),
     _column("worker", Text, null=True),
     _column("lease_until", Double, null=True),
+    _column("facts", LargeBinary, null=True),
 )
 
 deliveries = Table(
@@ -121,7 +122,6 @@ deliveries = Table(
     _column("destination", Text),
     _column("act", Listed(Act)),
     _column("person_key", Text),
-    _column("content", LargeBinary),
     _column("state", Listed(DeliveryState)),
     _column("created_at", Instant),
     _column("changed_at", Instant),
@@ -135,6 +135,8 @@ deliveries = Table(
     _column("worker", Text, null=True),
     _column("lease_until", Double, null=True),
 )
+
+contents = Table("contents", metadata, _column("delivery_id", Text, key=True), _column("content", LargeBinary))
 
 filed = Table(
     "filed",
