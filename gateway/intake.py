@@ -1,6 +1,7 @@
 """What a file turns out to be, and what is made of it for each destination. No disk, no network, no clock."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from gateway import fhir
@@ -16,7 +17,7 @@ from gateway.model.facts import PreviewFacts
 from gateway.model.projection import facts_of
 from gateway.read import read
 from gateway.report import Letterhead, ReportError, render
-from gateway.validate import examine
+from gateway.validate import canonical, examine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,6 +75,7 @@ def consider(
     recording = read(content, name, tools.sources, tools.defaults)
     if isinstance(recording, Hold):
         return Considered(hold=recording)
+    recording = _with_canonical_number(recording, tools.rules.person.systems)
     examined = examine(recording, tools.rules, now, waived)
     judged = examined.windows is not None and examined.adequacy is not None
     return Considered(
@@ -82,6 +84,14 @@ def consider(
         summary=summarise(recording, examined, tools.rules) if judged else None,
         hold=examined.hold,
     )
+
+
+def _with_canonical_number(recording: Recording, systems: Mapping[str, str]) -> Recording:
+    """The same number written with other blanks or hyphens is the same person, wherever it is compared."""
+    if recording.person.identifier is None:
+        return recording
+    number = canonical(recording.person.identifier, systems)
+    return replace(recording, person=replace(recording.person, identifier=number))
 
 
 def make(considered: Considered, tools: Tools) -> Made:

@@ -122,7 +122,7 @@ class RecordServer:
         if self._process and self._process.poll() is None:
             os.killpg(self._process.pid, signal.SIGTERM)
             try:
-                self._process.wait(10)
+                self._process.wait(3)  # it waits for idle connections to be closed
             except subprocess.TimeoutExpired:
                 os.killpg(self._process.pid, signal.SIGKILL)
                 self._process.wait()

@@ -48,9 +48,8 @@ def main() -> int:
             for export in ends:
                 drop(export)
             wait_for(config, ends)
-            say(
-                f"\nAll {len(ends)} exports were settled {time.monotonic() - began:.1f} s after the first was dropped."
-            )
+            took = time.monotonic() - began
+            say(f"\nAll {len(ends)} exports were settled {took:.1f} s after the first was dropped.")
         wrong = [*judge(config, record, ends)]
         tell_record(record)
         tell_held(config)

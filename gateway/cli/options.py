@@ -31,12 +31,13 @@ class ExitCode(IntEnum):
 
 
 def settings_from(config: Path | None) -> "tuple[Settings, Mappings]":
-    """Load settings and mappings; raises SettingsError or MappingError with every problem."""
-    from gateway.settings import load
+    """Settings that work can begin with, and mappings. Raises SettingsError or MappingError with every problem."""
+    from gateway.settings import load, ready_for_work
     from gateway.settings.maps import load as load_mappings
 
     named = config or (Path(value) if (value := os.environ.get("BP_GATEWAY_CONFIG")) else None)
     settings = load(named, os.environ)
+    ready_for_work(settings)
     return settings, load_mappings(settings.mappings.folder)
 
 

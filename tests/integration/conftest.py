@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from scenario.record import RecordServer
 
 from gateway.deliver import Server
 from gateway.fhir import SYSTEM, Parcel
@@ -16,7 +17,6 @@ from gateway.model import Answer, Filed, Identifier, Way
 from gateway.settings.destination import Destination
 from tests.integration.parcels import PERSON, a_parcel, a_patient
 from tests.integration.proxy import CONDITIONAL, TRANSACTION, UPDATE_CREATE, Proxy
-from tests.integration.record import RecordServer
 
 EXAMPLES = "urn:oid:2.999.1"
 """An identifier system under the OID that is kept for examples (ITU-T X.660)."""

@@ -8,8 +8,7 @@ from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec, rsa
 from cryptography.x509.oid import NameOID
-
-from tests.integration.record import Tls
+from scenario.record import Tls
 
 Key = ec.EllipticCurvePrivateKey | rsa.RSAPrivateKey
 

@@ -6,7 +6,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 
-from tests.integration.record import Tls
+from scenario.record import Tls
 
 
 @contextmanager

@@ -10,6 +10,7 @@ from typing import Any
 
 import jwt
 import pytest
+from scenario.record import EVERYTHING, RecordServer, SmartClient
 
 from gateway.deliver import Server
 from gateway.model import Answer, Delivered, Filed, TryLater, Way
@@ -17,7 +18,6 @@ from gateway.settings.destination import Destination
 from tests.integration.keys import key_pair
 from tests.integration.parcels import PERSON, a_parcel, a_patient
 from tests.integration.proxy import Fault, Proxy, changed, say
-from tests.integration.record import EVERYTHING, RecordServer, SmartClient
 
 pytestmark = pytest.mark.service
 TOKEN = "a-fixed-token-for-the-tests"

@@ -4,6 +4,7 @@ from dataclasses import replace
 from functools import partial
 
 import pytest
+from scenario.record import RecordServer
 
 from gateway import fhir
 from gateway.deliver import Server
@@ -13,7 +14,6 @@ from tests.builders import a_person, a_recording
 from tests.integration.conftest import EXAMPLES, WAYS
 from tests.integration.parcels import a_patient
 from tests.integration.proxy import Proxy
-from tests.integration.record import RecordServer
 from tests.unit.fhir.building import all_codes, composed
 
 pytestmark = pytest.mark.service

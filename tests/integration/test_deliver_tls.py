@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from scenario.record import EVERYTHING, RecordServer, SmartClient, Tls
 
 from gateway.deliver import Server
 from gateway.deliver.wire import NoReply, Request, Silence, Wire
@@ -12,7 +13,6 @@ from gateway.settings.destination import Destination
 from tests.integration.keys import certificates, key_pair
 from tests.integration.listeners import serving
 from tests.integration.parcels import a_parcel, a_patient
-from tests.integration.record import EVERYTHING, RecordServer, SmartClient, Tls
 
 pytestmark = pytest.mark.service
 

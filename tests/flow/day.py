@@ -1,0 +1,106 @@
+"""One gateway with its folders and settings, driven by the real commands."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+SETTINGS = """
+[site]
+name = "Larkmoor Surgery"
+organization = "Larkmoor Surgery"
+timezone = "Europe/London"
+identifier_system = "https://fhir.nhs.uk/Id/nhs-number"
+guideline = "{guideline}"
+
+[folders]
+inbox = "{place}/inbox"
+done = "{place}/done"
+held = "{place}/held"
+state = "{place}/state"
+
+[watch]
+quiet = 0.5
+
+[audit]
+heads_file = "{place}/heads/heads.jsonl"
+
+[[destinations]]
+name = "record"
+url = "{record}"
+readings = "valid"
+most_entries = {most_entries}
+"""
+
+
+@dataclass(frozen=True)
+class Day:
+    """`place` is the folder of everything, `config` the settings file."""
+
+    place: Path
+    config: Path
+
+    @property
+    def store(self) -> Path:
+        return self.place / "state" / "gateway.sqlite"
+
+    def drop(self, name: str, content: bytes) -> Path:
+        path = self.place / "inbox" / name
+        path.write_bytes(content)
+        return path
+
+    def command(self, *words: str) -> subprocess.CompletedProcess[str]:
+        """Run one command and give back what it printed."""
+        return subprocess.run(
+            [sys.executable, "-m", "gateway", *words, "--config", str(self.config)],
+            capture_output=True,
+            text=True,
+            timeout=90,
+            env=clean(),
+        )
+
+    def facts(self, *words: str) -> Any:
+        """What a command prints with --json."""
+        done = self.command(*words, "--json")
+        assert done.stdout, done.stderr
+        return json.loads(done.stdout)
+
+    def counts(self) -> dict[str, int]:
+        """Recordings by the state that people see."""
+        found: dict[str, int] = self.facts("status")["overview"]["recordings"]
+        return found
+
+    @contextmanager
+    def service(self) -> Iterator[subprocess.Popen[bytes]]:
+        """The service as a process; stopped by SIGTERM unless it is dead already."""
+        with (self.place / "service.log").open("ab") as out:
+            process = subprocess.Popen(
+                [sys.executable, "-m", "gateway", "run", "--config", str(self.config)],
+                stdout=out,
+                stderr=out,
+                env=clean(),
+            )
+            try:
+                yield process
+            finally:
+                if process.poll() is None:
+                    process.send_signal(signal.SIGTERM)
+                    process.wait(30)
+
+
+def a_day(place: Path, record: str, guideline: str = "esc-2024", most_entries: int = 100) -> Day:
+    (place / "inbox").mkdir(parents=True)
+    config = place / "gateway.toml"
+    config.write_text(SETTINGS.format(place=place, record=record, guideline=guideline, most_entries=most_entries))
+    return Day(place, config)
+
+
+def clean() -> dict[str, str]:
+    """The environment without settings of another gateway."""
+    return {key: value for key, value in os.environ.items() if not key.startswith(("BP_GATEWAY", "CREDENTIALS_"))}
