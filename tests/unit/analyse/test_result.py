@@ -434,3 +434,47 @@ def test_a_nap_parts_the_awake_readings() -> None:
     found = summarise(recording, examined_of(recording), rules_with())
     assert stated(found, StatisticName.SYSTOLIC_ARV, AWAKE).value == Decimal("0.0")
     assert stated(found, StatisticName.SYSTOLIC_ARV, WHOLE).value == Decimal("0.5")
+
+
+def test_every_number_names_what_it_rests_on_and_its_decimals() -> None:
+    """32 awake and 8 asleep readings, two of them without a heart rate; spread by pandas: awake 2.49, asleep 3.10."""
+    readings = [replace(r, heart_rate=None) if n < 2 else r for n, r in enumerate(readings_over())]
+    found = summed(readings=readings)
+    for name, period, text, count in (
+        (StatisticName.SYSTOLIC_CV, AWAKE, "1.8", 32),
+        (StatisticName.DIASTOLIC_CV, ASLEEP, "2.3", 8),
+        (StatisticName.SYSTOLIC_ARV, AWAKE, "4.1", 32),
+        (StatisticName.SYSTOLIC_ARV_WEIGHTED, WHOLE, "5.0", 40),
+        (StatisticName.DOUBLE_PRODUCT_MEAN, ASLEEP, "6888", 8),
+        (StatisticName.SYSTOLIC_SD_WEIGHTED, None, "2.7", 40),
+        (StatisticName.DIASTOLIC_SD_WEIGHTED, None, "1.4", 40),
+        (StatisticName.SYSTOLIC_DIP, None, "13.9", 40),
+        (StatisticName.HEART_RATE_DIP, None, "21.6", 38),
+        (StatisticName.HEART_RATE_MEAN, AWAKE, "74.0", 30),
+        (StatisticName.PULSE_PRESSURE_MEAN, AWAKE, "52.3", 32),
+    ):
+        one = stated(found, name, period)
+        assert (str(one.value), one.count) == (text, count), name
+    assert stated(found, StatisticName.DOUBLE_PRODUCT_MEAN, AWAKE).count == 30
+
+
+def test_counts_of_the_adequacy_sentence() -> None:
+    recording = a_recording(readings_over(hours=48))
+    windows = examined_of(recording, days=2)
+    both = summarise(recording, windows, rules_with()).conclusion[0]
+    assert both == (
+        "Good enough by the rule of ESC 2024: day 1: 40 of 40 scheduled readings valid (100 %); "
+        "day 2: 40 of 40 scheduled readings valid (100 %)."
+    )
+    single = examined_of(a_recording()).adequacy
+    assert single is not None
+    unknown = tuple(replace(count, scheduled=None, percent=None) for count in single.counts)
+    assert summed(adequacy={"counts": unknown}).conclusion[0] == (
+        "Good enough by the rule of ESC 2024: 40 valid readings."
+    )
+
+
+@pytest.mark.parametrize("verdict", [Verdict.NOT_ADEQUATE, Verdict.NOT_PROVEN])
+def test_several_reasons_follow_each_other(verdict: Verdict) -> None:
+    found = summed(adequacy={"verdict": verdict, "reasons": ("First reason.", "Second reason.")})
+    assert ": First reason. Second reason." in found.conclusion[0]
