@@ -46,8 +46,10 @@ def _summary(console: Console, summary: SummaryFacts) -> None:
     for label, cells in rows.items():
         table.add_row(label, *(cells.get(name, "") for name in COLUMNS))
     console.print(table)
+    stated = {statistic.name for statistic in summary.statistics if statistic.value is not None}
     for reason, names in missing.items():
-        console.print(f"{', '.join(sorted(names))}: {reason}")
+        if nowhere := sorted(names - stated):
+            console.print(f"{', '.join(nowhere)}: {reason}")
 
 
 def _label(statistic: StatisticFacts) -> str:

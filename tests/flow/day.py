@@ -5,7 +5,8 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -104,3 +105,11 @@ def a_day(place: Path, record: str, guideline: str = "esc-2024", most_entries: i
 def clean() -> dict[str, str]:
     """The environment without settings of another gateway."""
     return {key: value for key, value in os.environ.items() if not key.startswith(("BP_GATEWAY", "CREDENTIALS_"))}
+
+
+def wait_until(reached: Callable[[], bool], process: subprocess.Popen[bytes], seconds: float = 90) -> None:
+    deadline = time.monotonic() + seconds
+    while not reached():
+        assert process.poll() is None, "the service ended by itself"
+        assert time.monotonic() < deadline, "the service did not get that far"
+        time.sleep(0.005)

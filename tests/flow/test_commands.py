@@ -9,7 +9,7 @@ from scenario import layouts, people
 from scenario.days import LONDON, Shape
 from scenario.record import RecordServer, free_port
 
-from tests.flow.day import Day, a_day
+from tests.flow.day import Day, a_day, wait_until
 
 QUIET = Shape(awake=(122, 76, 74), asleep=(106, 62, 60))
 pytestmark = pytest.mark.service
@@ -123,10 +123,8 @@ def test_a_decision_needs_a_name_and_a_reason(record: RecordServer, tmp_path: Pa
 
 def test_a_second_service_on_the_same_state_is_refused(record: RecordServer, tmp_path: Path) -> None:
     day = a_day(tmp_path / "day", record.base)
-    with day.service():
-        for _ in range(200):
-            if day.store.exists() and day.facts("status")["health"]:
-                break
+    with day.service() as process:
+        wait_until(lambda: day.store.exists() and day.facts("status")["health"], process)
         done = day.command("once")
     assert done.returncode == 2
     assert "already working" in done.stderr

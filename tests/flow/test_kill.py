@@ -1,10 +1,7 @@
 """The service is killed without warning at ten different moments of its work; nothing is lost, nothing is doubled."""
 
 import sqlite3
-import subprocess
-import time
 from collections import Counter
-from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
@@ -13,7 +10,7 @@ from scenario import people
 from scenario.exports import exports
 from scenario.record import RecordServer
 
-from tests.flow.day import a_day
+from tests.flow.day import a_day, wait_until
 
 MOMENTS = (1, 3, 6, 10, 15, 21, 28, 36, 45, 55)
 """Numbers of audit entries after which the service is killed; about 90 are written in all."""
@@ -27,14 +24,6 @@ def entries(store: Path) -> int:
             return int(connection.execute("select count(*) from audit").fetchone()[0])
         except sqlite3.OperationalError:
             return 0
-
-
-def wait_until(reached: Callable[[], bool], process: subprocess.Popen[bytes], seconds: float = 90) -> None:
-    deadline = time.monotonic() + seconds
-    while not reached():
-        assert process.poll() is None, "the service ended by itself"
-        assert time.monotonic() < deadline, "the service did not get that far"
-        time.sleep(0.005)
 
 
 @pytest.mark.service
