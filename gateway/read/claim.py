@@ -24,7 +24,7 @@ def claimed_by(content: bytes, name: str, maps: Sequence[SourceMap]) -> SourceMa
 
 
 def _claims(source: SourceMap, content: bytes, name: str) -> bool:
-    if not fnmatchcase(name.casefold(), source.signs.name.casefold()):
+    if source.draft or not fnmatchcase(name.casefold(), source.signs.name.casefold()):
         return False
     lines = _beginning(glance(content, source.format.code_page), source)
     at = header_at(lines, source.signs.columns)
