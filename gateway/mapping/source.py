@@ -123,7 +123,8 @@ class SourceMap(Declared):
     `site` and `timezone` say which site and which IANA zone the file names, if it does; a file that is silent is
     read in the zone of the site's settings. A `draft` claims no file until a person has looked at every line and
     removed the key; only `mapping try` reads by it. `kept` are facts that are kept as they stand;
-    `ignored` are facts and columns that are known and not needed. Anything else in the file is reported as not known to the map.
+    `ignored` are facts and columns that are known and not needed. Anything else in the file is reported as not
+    known to the map.
     """
 
     name: str = Field(pattern=r"^[a-z][a-z0-9-]*$")
