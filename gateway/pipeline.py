@@ -20,7 +20,7 @@ from pathlib import Path
 
 from gateway import fhir
 from gateway.deliver import Server, backoff
-from gateway.errors import ContentFault, LeaseLost
+from gateway.errors import ContentFault, LeaseLost, StoreError
 from gateway.intake import Considered, Made, Tools, consider, key_of, make, parcel_for
 from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Rejected, TryLater
 from gateway.model.plain import plain_json
@@ -50,6 +50,15 @@ class Processed:
 
     recording_id: str
     hold: Hold | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sent:
+    """What became of one attempt to deliver."""
+
+    recording_id: str
+    destination: str
+    answer: Answer
 
 
 def take_in(store: Store, content: bytes, name: str, now: datetime) -> Receipt:
@@ -168,7 +177,7 @@ def _how_made(made: Made) -> dict[str, object]:
 
 def deliver_next(
     store: Store, servers: Mapping[str, Server], worker: str, clock: Callable[[], datetime]
-) -> Answer | None:
+) -> Sent | None:
     """Make the next due delivery to any of these servers (T3, T4). None when nothing is due."""
     claim = store.claim_delivery(worker, DELIVERY_LEASE, clock(), set(servers))
     if claim is None:
@@ -178,14 +187,14 @@ def deliver_next(
         wait = backoff(claim.attempt, answer, random.random()) if isinstance(answer, TryLater) else None
         store.answer(claim, answer, clock() + wait if wait is not None else None, clock(), ACTOR)
     except LeaseLost:  # another worker took it over and finishes it
-        return TryLater(why="another worker took this delivery over")
-    return answer
+        answer = TryLater(why="another worker took this delivery over")
+    return Sent(recording_id=claim.recording_id, destination=claim.destination, answer=answer)
 
 
 def _file(store: Store, server: Server, claim: DeliveryClaim, clock: Callable[[], datetime]) -> Answer:
-    parcel = fhir.unpack(claim.content)
-    ledger = store.ledger(claim.destination, [resource.id for resource in parcel.resources])
     try:
+        parcel = fhir.unpack(claim.content)
+        ledger = store.ledger(claim.destination, [resource.id for resource in parcel.resources])
         return server.file(
             parcel,
             claim.way,
@@ -194,7 +203,7 @@ def _file(store: Store, server: Server, claim: DeliveryClaim, clock: Callable[[]
             uncertain=claim.outcome_unknown,
             waived=frozenset(waiver.rule for waiver in claim.waivers),
         )
-    except LeaseLost:
+    except StoreError:
         raise
     except Exception as error:
         return Rejected(hold=Hold(reason=HoldReason.PROCESSING_FAULT, detail=_place(error)))

@@ -9,13 +9,16 @@ from pathlib import Path
 from threading import Event as Signal
 
 from gateway import pipeline
-from gateway.model import Event, EventKind, Hold, HoldReason, RecordingState
+from gateway.model import Event, EventKind, Hold, HoldReason, RecordingState, Rejected, TryLater
 from gateway.settings.sections import Folders
 from gateway.store import Store
 from gateway.watch import Arrival, Inbox, InboxHealth, Refusal, Refused, put_away, take
 
 SHOWN = 8
 """Letters of a recording's number that stand in file names; enough to find it with `status`."""
+
+
+NOTE = ".why.txt"
 
 
 class Inbound:
@@ -74,6 +77,17 @@ class Inbound:
             note = _why_held(processed.hold, processed.recording_id)
             self._put(arrival, processed.recording_id, self._folders.held, note)
 
+    def answered(self, sent: pipeline.Sent, store: Store) -> None:
+        """A delivery that waits for a person gets a note in `held`; the note goes when the delivery goes on."""
+        if isinstance(sent.answer, TryLater):
+            return
+        name = Path(store.story(sent.recording_id).name).stem
+        note = self._folders.held / f"{name}.{sent.recording_id[:SHOWN]}.{sent.destination}{NOTE}"
+        if isinstance(sent.answer, Rejected):
+            note.write_text(_why_held(sent.answer.hold, sent.recording_id), encoding="utf-8")
+        else:
+            note.unlink(missing_ok=True)
+
     def tell(self, store: Store, now: datetime) -> None:
         """Note the time of the last full listing, once for each."""
         health = self._inbox.health()
@@ -90,12 +104,12 @@ class Inbound:
         path = Path(arrival.path.name)
         placed = put_away(arrival, folder, f"{path.stem}.{recording_id[:SHOWN]}{path.suffix}")
         if placed is not None and note:
-            placed.with_name(f"{placed.name}.why.txt").write_text(note, encoding="utf-8")
+            placed.with_name(f"{placed.name}{NOTE}").write_text(note, encoding="utf-8")
 
     def _unhold(self, recording_id: str) -> None:
         """A released recording went on: its file leaves `held`, its note goes."""
         for file in self._folders.held.glob(f"*.{recording_id[:SHOWN]}*"):
-            if file.name.endswith(".why.txt"):
+            if file.name.endswith(NOTE):
                 file.unlink(missing_ok=True)
             else:
                 put_away(file, self._folders.done, file.name)

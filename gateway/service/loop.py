@@ -8,7 +8,6 @@ from pathlib import Path
 
 from gateway import pipeline
 from gateway.deliver import Server
-from gateway.errors import StoreError
 from gateway.intake import Tools
 from gateway.model import Answer, Delivered, Event, EventKind, Rejected
 from gateway.operate.logs import Log, fault
@@ -105,8 +104,9 @@ class Service:
         self._process_all(account)
         due = sum(self._store.counts().deliveries.values())
         tell("delivering", 0, due)
-        while answer := pipeline.deliver_next(self._store, self._servers, self._worker, now):
-            account.add(answer)
+        while sent := pipeline.deliver_next(self._store, self._servers, self._worker, now):
+            account.add(sent.answer)
+            self._inbound.answered(sent, self._store)
             tell("delivering", account.delivered + account.held + account.postponed, due)
         self._sealing.seal(self._store, now())
         return account
@@ -171,17 +171,19 @@ class Service:
 
     def _deliver_all(self, servers: Mapping[str, Server], stop: threading.Event) -> None:
         while not stop.is_set():
-            answer = pipeline.deliver_next(self._store, servers, self._worker, now)
-            if answer is None:
+            sent = pipeline.deliver_next(self._store, servers, self._worker, now)
+            if sent is None:
                 return
-            self._log.info("delivery", outcome=type(answer).__name__, destination=next(iter(servers)))
+            outcome = type(sent.answer).__name__
+            self._log.info("delivery", outcome=outcome, destination=sent.destination, recording=sent.recording_id)
+            self._inbound.answered(sent, self._store)
             self._sealing.seal(self._store, now())
 
     def _guarded(self, part: str, step: Callable[[], None]) -> bool:
-        """Run one step; a fault (full disk, locked store) is told and survived. False after a fault."""
+        """Run one step; a fault (full disk, locked store, our own mistake) is told and survived. False after it."""
         try:
             step()
-        except (StoreError, OSError) as error:
+        except Exception as error:  # a thread that ended quietly would look like a healthy service
             self._log.error("fault", part=part, **fault(error))
             return False
         return True

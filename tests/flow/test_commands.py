@@ -72,6 +72,8 @@ def test_an_unknown_person_is_held_and_filed_after_registration_and_release(
     (item,) = held(day)
     assert item["reason"] == "person-not-found"
     assert people.ODA.family not in json.dumps(item)
+    (note,) = (day.place / "held").glob("oda.*.record.why.txt")
+    assert "nobody with this number" in note.read_text()
     shown = day.command("held", "show", item["id"][:8])
     assert "register the person first" in shown.stdout
     record.put({**people.ODA.patient, "id": "larkmoor-oda"})
@@ -79,6 +81,7 @@ def test_an_unknown_person_is_held_and_filed_after_registration_and_release(
     assert freed.returncode == 0, freed.stderr
     assert day.command("once").returncode == 0
     assert len(reports(record, people.ODA)) == 1
+    assert not note.exists()
     story = day.command("status", item["recording"][:8]).stdout
     assert "A. Nurse" in story
     assert "everything is in the record" in story
