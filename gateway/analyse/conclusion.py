@@ -92,15 +92,31 @@ def _averages(told: Told, period: PeriodName) -> Iterator[str]:
 
 
 def _value(told: Told, period: PeriodName, day: int, place: str) -> str:
-    means = told.ground.numbers.deciding_pair(period, day)
+    ground = told.ground
+    means = ground.numbers.deciding_pair(period, day)
     if means is None:
         return say(Sentence.NO_VALUE, place=place)
     return say(
-        Sentence.VALUE,
+        _unspoken(ground, period, day),
         place=place,
         value=pair(means.systolic, means.diastolic),
-        count=readings(told.ground.numbers.count(period, day)),
+        count=readings(ground.numbers.count(period, day)),
+        guideline=ground.guideline.short,
+        hours=ground.short_days.get(day),
     )
+
+
+def _unspoken(ground: Ground, period: PeriodName, day: int) -> Sentence:
+    """Why the values of a period stand alone. What holds for the whole recording was said before all averages."""
+    if not ground.interpreted:
+        return Sentence.VALUE
+    if ground.guideline.of(period) is None:
+        return Sentence.NO_LIMIT
+    if period is PeriodName.WHOLE and day in ground.short_days:
+        return Sentence.SHORT_DAY
+    if period is PeriodName.ASLEEP and not ground.adequacy.dip_ready:
+        return Sentence.FEW_ASLEEP
+    return Sentence.FEW
 
 
 def _sides(told: Told, day: int, place: str, interpreted: bool) -> Iterator[str]:
@@ -122,8 +138,7 @@ def _sides(told: Told, day: int, place: str, interpreted: bool) -> Iterator[str]
 
 
 def _dips(told: Told) -> Iterator[str]:
-    adequate = told.ground.adequacy.verdict is not Verdict.NOT_ADEQUATE
-    if adequate and told.ground.ruled.interpreted and not told.ground.adequacy.dip_ready:
+    if told.ground.interpreted and not told.ground.adequacy.dip_ready:
         yield say(Sentence.DIP_UNCLASSED)
     for subject in _LATER:
         yield from (statement.text for statement in told.said if statement.subject is subject)
@@ -136,10 +151,8 @@ def _cautions(told: Told) -> Iterator[str]:
         yield told.ground.ruled.windows_text  # nobody knows when the person slept, and the dip hangs on it
     if told.windows.sleep_by_day:
         yield say(Sentence.SLEPT_BY_DAY)
-    if not told.ground.ruled.interpreted or told.ground.adequacy.verdict is Verdict.NOT_ADEQUATE:
+    if not told.ground.interpreted:
         return
-    for hours in told.ground.short_days.values():
-        yield say(Sentence.SHORT_DAY, hours=hours)
     if told.ground.circumstances.treated is not False:
         yield say(Sentence.TREATED if told.ground.circumstances.treated else Sentence.TREATMENT_UNKNOWN)
         if told.ground.guideline.treatment_note:

@@ -26,10 +26,15 @@ class Ground:
     short_days: Mapping[int, int]
     places: Mapping[tuple[PeriodName, int], str]
 
+    @property
+    def interpreted(self) -> bool:
+        """May anything be said against limits: limits apply to this person, and the recording was good enough?"""
+        return self.ruled.interpreted and self.adequacy.verdict is not Verdict.NOT_ADEQUATE
+
 
 def statements(ground: Ground) -> Iterator[Interpretation]:
     """All statements, day by day; none when the recording is not adequate or limits may not be applied."""
-    if ground.ruled.interpreted and ground.adequacy.verdict is not Verdict.NOT_ADEQUATE:
+    if ground.interpreted:
         for day in ground.days:
             yield from _of_day(ground, day)
 

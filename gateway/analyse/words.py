@@ -25,7 +25,16 @@ class Sentence(StrEnum):
     COMPARED_BELOW = (
         "{place} {value} mmHg: below {limit}, which {guideline} gives for comparison and does not decide on."
     )
-    VALUE = "{place} {value} mmHg from {count}, without interpretation."
+    VALUE = "{place} {value} mmHg ({count}), without interpretation."
+    NO_LIMIT = "{place} {value} mmHg ({count}); {guideline} states no limit for it."
+    SHORT_DAY = (
+        "{place} {value} mmHg ({count}): only {hours} of 24 hours hold a valid reading, "
+        "so no 24-hour limit is applied."
+    )
+    FEW = "{place} {value} mmHg ({count}), not held against a limit: too few valid readings in this period."
+    FEW_ASLEEP = (
+        "{place} {value} mmHg ({count}), not held against a limit: this needs 20 awake and 7 asleep valid readings."
+    )
     NO_VALUE = "{place}: no value, because no valid reading lies in this period."
     SIDES = (
         "{place}: arithmetic mean {arithmetic} and mean of hourly means {hourly} mmHg lie on different sides of the "
@@ -64,7 +73,6 @@ class Sentence(StrEnum):
     APPROVED = "Limits of {guideline} approved locally by {approver} on {date}."
     UNVERIFIED = "Not every limit of {guideline} used here was verified at its source."
     NOT_INTERPRETED = "Values only: {why}"
-    SHORT_DAY = "Only {hours} of 24 hours hold a valid reading, so no 24-hour limit is applied."
 
 
 class Why(StrEnum):
@@ -74,6 +82,7 @@ class Why(StrEnum):
     TOO_YOUNG = "the limits of {guideline} are used from the age of {age} years on."
     PREGNANT = "the limits of {guideline} are not meant for pregnancy."
     NOT_PREGNANT = "the limits of {guideline} are meant for pregnancy only."
+    TOO_LATE = "the limits of {guideline} are meant for pregnancy before week {week} only."
 
 
 class Because(StrEnum):

@@ -25,7 +25,7 @@ from gateway.model import (
     WindowOrigin,
 )
 from tests.builders import LONDON, START, a_person, a_reading, a_recording, readings_over
-from tests.unit.analyse.examined import a_guideline, examined_of, rules_with
+from tests.unit.analyse.examined import a_guideline, examined_of, rules_with, three
 
 AWAKE, ASLEEP, WHOLE = PeriodName.AWAKE, PeriodName.ASLEEP, PeriodName.WHOLE
 
@@ -70,9 +70,9 @@ def test_not_adequate_gives_values_only_and_advises_to_repeat() -> None:
     assert found.conclusion == (
         "Not good enough by the rule of ESC 2024: Only 5 of 8 asleep readings are valid. "
         "Repeating the recording is advised.",
-        "Awake average 138.0/85.8 mmHg from 32 valid readings, without interpretation.",
-        "Asleep average 118.8/70.1 mmHg from 8 valid readings, without interpretation.",
-        "24-hour average 131.6/80.5 mmHg from 40 valid readings, without interpretation.",
+        "Awake average 138.0/85.8 mmHg (32 valid readings), without interpretation.",
+        "Asleep average 118.8/70.1 mmHg (8 valid readings), without interpretation.",
+        "24-hour average 131.6/80.5 mmHg (40 valid readings), without interpretation.",
     )
     assert stated(found, StatisticName.SYSTOLIC_MEAN, AWAKE).value == Decimal("138.0")
 
@@ -206,7 +206,10 @@ def test_dip_and_night_are_not_classed_without_20_and_7() -> None:
     assert found.interpretation(Subject.PATTERN, None) is None
     assert found.interpretation(Subject.PRESSURE, AWAKE) is not None
     assert stated(found, StatisticName.SYSTOLIC_DIP).value == Decimal("13.9")
-    assert "Asleep average 118.8/70.1 mmHg from 8 valid readings, without interpretation." in found.conclusion
+    assert (
+        "Asleep average 118.8/70.1 mmHg (8 valid readings), not held against a limit: "
+        "this needs 20 awake and 7 asleep valid readings." in found.conclusion
+    )
     assert "Dip not classed: this needs 20 awake and 7 asleep valid readings." in found.conclusion
 
 
@@ -273,8 +276,11 @@ def test_a_short_recording_has_no_24_hour_mean() -> None:
     recording = a_recording(readings_over(hours=15))
     found = summarise(recording, examined_of(recording), rules_with())
     assert found.interpretation(Subject.PRESSURE, WHOLE) is None
-    assert any(s.startswith("Average of the whole recording ") for s in found.conclusion)
-    assert "Only 15 of 24 hours hold a valid reading, so no 24-hour limit is applied." in found.conclusion
+    (told,) = (text for text in found.conclusion if text.startswith("Average of the whole recording "))
+    assert told == (
+        "Average of the whole recording 136.9/84.8 mmHg (29 valid readings): only 15 of 24 hours hold a valid "
+        "reading, so no 24-hour limit is applied."
+    )
 
 
 def test_two_days_are_told_apart() -> None:
@@ -327,7 +333,40 @@ def test_a_recording_without_any_sleep() -> None:
 def test_a_single_reading_is_told_in_the_singular() -> None:
     recording = a_recording([a_reading()])
     found = summarise(recording, examined_of(recording), rules_with())
-    assert "Awake average 130.0/80.0 mmHg from 1 valid reading, without interpretation." in found.conclusion
+    assert (
+        "Awake average 130.0/80.0 mmHg (1 valid reading), not held against a limit: "
+        "too few valid readings in this period." in found.conclusion
+    )
+
+
+AWAKE_ONLY: dict[str, Any] = {"limits": (three(AWAKE, (120, 70), (135, 85)),), "deciding_periods": (AWAKE,)}
+
+
+def test_a_period_without_a_limit_says_whose_rules_state_none() -> None:
+    found = summed(rules=rules_with(a_guideline(short="NICE NG136", **AWAKE_ONLY)))
+    assert "Asleep average 118.8/70.1 mmHg (8 valid readings); NICE NG136 states no limit for it." in found.conclusion
+    assert (
+        "24-hour average 131.6/80.5 mmHg (40 valid readings); NICE NG136 states no limit for it." in found.conclusion
+    )
+
+
+def test_a_missing_limit_is_told_before_missing_readings() -> None:
+    """With 15 hours the night is short and the day incomplete, yet no further reading would bring a limit."""
+    recording = a_recording(readings_over(hours=15))
+    found = summarise(recording, examined_of(recording), rules_with(a_guideline(**AWAKE_ONLY)))
+    alone = [text for text in found.conclusion if "states no limit for it" in text]
+    assert [text.split(" 1")[0] for text in alone] == ["Asleep average", "Average of the whole recording"]
+    assert not any("hours hold a valid" in text or "not held against" in text for text in found.conclusion)
+
+
+@pytest.mark.parametrize(
+    "changes", [{"person": a_person(birth_date=None)}, {"circumstances": Circumstances(pregnancy_weeks=20)}]
+)
+def test_where_no_limits_apply_the_reason_is_told_once_and_each_value_stands_plain(changes: dict[str, Any]) -> None:
+    found = summed(rules=rules_with(a_guideline(**AWAKE_ONLY)), **changes)
+    assert found.conclusion[1].startswith("Values only: ")
+    assert all(text.endswith(" valid readings), without interpretation.") for text in found.conclusion[2:5])
+    assert not any("limit" in text for text in found.conclusion[2:])
 
 
 def test_no_valid_reading_at_all_still_gives_a_summary() -> None:
