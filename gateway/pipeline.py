@@ -95,7 +95,7 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
     waived = frozenset(waiver.rule for waiver in claim.waivers)
     considered = consider(claim.content, claim.name, tools, now, waived)
     known = _known(store, considered)
-    considered = _hold_if_known(considered, known, claim.recording_id, waived)
+    considered = _hold_if_known(considered, known, claim.recording_id)
     facts = plain_json(considered.facts)
     if considered.hold is not None:
         return HeldIntake(hold=considered.hold, facts=facts, events=((EventKind.READ, _how_read(considered)),))
@@ -130,9 +130,7 @@ def _known(store: Store, considered: Considered) -> tuple[KnownRecording, ...]:
     return store.same_person(_person_key(store, considered))
 
 
-def _hold_if_known(
-    considered: Considered, known: Iterable[KnownRecording], own_id: str, waived: frozenset[str]
-) -> Considered:
+def _hold_if_known(considered: Considered, known: Iterable[KnownRecording], own_id: str) -> Considered:
     if considered.hold is not None or considered.recording is None:
         return considered
     earlier = (
@@ -140,7 +138,7 @@ def _hold_if_known(
         for each in known
         if each.recording_id != own_id
     )
-    hold = hold_if_known(considered.recording, earlier, waived)
+    hold = hold_if_known(considered.recording, earlier)
     return replace(considered, hold=hold) if hold else considered
 
 

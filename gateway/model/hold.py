@@ -152,7 +152,8 @@ ADVICE: dict[HoldReason, Advice] = {
     HoldReason.NOTHING_VALID: Advice("Not one reading can be used.", "The recording must be repeated."),
     HoldReason.RECORDING_CHANGED: Advice(
         "A recording with these readings was taken in before, and this file differs from it.",
-        "Compare the two; refuse this copy, or release it if it is the right one.",
+        "Compare the two. If the filed one is right, refuse this copy; if this one is right, tell whoever keeps the "
+        "record: what is filed is not overwritten.",
     ),
     HoldReason.CONTENT_FAULT: Advice(
         "The result could not be put into a valid form.", "Tell IT; the details are in the record of this hold."

@@ -6,8 +6,6 @@ from datetime import datetime
 
 from gateway.model import Hold, HoldReason, Recording
 
-RULE = "recording-known"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Earlier:
@@ -37,18 +35,12 @@ def same_recording(recording: Recording, earlier: Earlier) -> bool:
     return shorter > 0 and 2 * len(ours & earlier.instants) >= shorter
 
 
-def hold_if_known(recording: Recording, earlier: Iterable[Earlier], waived: frozenset[str]) -> Hold | None:
-    """Hold a file whose recording was taken in before from another file; None when it is new or waived.
+def hold_if_known(recording: Recording, earlier: Iterable[Earlier]) -> Hold | None:
+    """Hold a file whose recording was taken in before from another file; None when it is new.
 
-    Never filed beside the old one: a person compares them first.
+    Nobody can waive this: what is filed already is neither overwritten nor filed a second time beside it.
     """
-    if RULE in waived:
-        return None
     for candidate in earlier:
         if same_recording(recording, candidate):
-            return Hold(
-                reason=HoldReason.RECORDING_CHANGED,
-                detail=f"recording {candidate.recording_id[:8]}",
-                rule=RULE,
-            )
+            return Hold(reason=HoldReason.RECORDING_CHANGED, detail=f"recording {candidate.recording_id[:8]}")
     return None
