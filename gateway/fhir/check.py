@@ -10,7 +10,7 @@ from gateway.fhir.rules.observations import observation_faults
 from gateway.fhir.rules.parcels import parcel_faults
 from gateway.fhir.rules.shapes import LINK, RELATIVE, shape_faults
 from gateway.fhir.rules.statuses import type_faults
-from gateway.fhir.rules.walking import Fault, mappings, walk
+from gateway.fhir.rules.walking import Fault, Node, mappings, walk
 from gateway.mapping.codes import Codes
 
 METHODS = frozenset({"PUT", "POST"})
@@ -21,8 +21,9 @@ def check(resources: Sequence[Resource], codes: Codes) -> tuple[str, ...]:
     if not resources:
         return ("nothing: : there is nothing to file",)
     approved = codes.approved()
-    found = [(resource, fault) for resource in resources for fault in body_faults(resource.body, approved)]
-    found += parcel_faults(resources)
+    walked = [(resource, walk(resource.body)) for resource in resources]
+    found = [(resource, fault) for resource, nodes in walked for fault in _faults(resource.body, nodes, approved)]
+    found += parcel_faults(walked)
     return tuple(f"{resource.type}/{resource.id}: {fault.path}: {fault.what}" for resource, fault in found)
 
 
@@ -37,7 +38,10 @@ def check_bundle(bundle: Mapping[str, Any], codes: Codes) -> tuple[str, ...]:
 
 def body_faults(body: Mapping[str, Any], approved: Approved) -> Iterator[Fault]:
     """Every fault of one resource by itself."""
-    nodes = walk(body)
+    return _faults(body, walk(body), approved)
+
+
+def _faults(body: Mapping[str, Any], nodes: Sequence[Node], approved: Approved) -> Iterator[Fault]:
     yield from shape_faults(nodes)
     yield from type_faults(body)
     yield from observation_faults(body)

@@ -142,9 +142,11 @@ def _exact(value: object) -> orjson.Fragment:
 
 
 def _refuse_floats(value: object) -> None:
+    if isinstance(value, str | int):
+        return
     if isinstance(value, float):
         raise TypeError("a float has no exact form in JSON; use int or Decimal")
-    if isinstance(value, Mapping):
+    if isinstance(value, dict | Mapping):
         for item in value.values():
             _refuse_floats(item)
     elif isinstance(value, list | tuple):

@@ -74,7 +74,7 @@ def _diagnostic_report(scope: Scope, results: Sequence[Resource], page: bytes | 
         issued=moment(scope.issued),
         performer=performer(scope),
         result=[link(item.id) | {"display": item.body["code"]["text"]} for item in results],
-        conclusion=" ".join(sentences),
+        conclusion="\n".join(sentences),
         presentedForm=[_attachment(scope, page)] if page else None,
     )
 

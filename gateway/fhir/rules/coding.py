@@ -21,7 +21,7 @@ CONCEPTS = frozenset(
 def coding_faults(nodes: Sequence[Node], approved: Approved) -> Iterator[Fault]:
     """All faults of codes and units in one resource, given as its nodes."""
     for node in nodes:
-        if isinstance(node.value, Mapping):
+        if isinstance(node.value, dict):
             yield from _concept(node)
             yield from _coding(node, approved)
             yield from _quantity(node, approved)

@@ -1,12 +1,14 @@
 """Rules on all resources of a recording together: ids once, links that lead somewhere, nothing before its time."""
 
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 from gateway.fhir.content import Rank, Resource
-from gateway.fhir.rules.walking import Fault, walk
+from gateway.fhir.rules.walking import Fault, Node
 
 LINK = "urn:uuid:"
+Link = tuple[str, str, str]
+"""Name of the element that holds a link among our own resources, its path, the reference."""
+
 TARGETS = {
     "device": {"Device"},
     "who": {"Device"},
@@ -17,19 +19,21 @@ TARGETS = {
 """To which types each link may lead (FHIR R4, as far as we use them)."""
 
 
-def parcel_faults(resources: Sequence[Resource]) -> Iterator[tuple[Resource, Fault]]:
-    """Faults between resources."""
+def parcel_faults(walked: Sequence[tuple[Resource, Sequence[Node]]]) -> Iterator[tuple[Resource, Fault]]:
+    """Faults between resources, each given with its nodes."""
+    resources = [resource for resource, _ in walked]
     by_id: dict[str, Resource] = {}
     for resource in resources:
         if resource.id in by_id:
             yield resource, Fault("id", "stands twice")
         by_id[resource.id] = resource
-    for resource in resources:
-        for name, path, reference in _links(resource.body):
+    for resource, nodes in walked:
+        links = list(_links(nodes))
+        for name, path, reference in links:
             for fault in _link(resource, name, path, by_id.get(reference.removeprefix(LINK))):
                 yield resource, fault
         if resource.rank is Rank.PROVENANCE:
-            yield from _covered(resource, resources)
+            yield from _covered(resource, links, resources)
     ranks = [resource.rank for resource in resources]
     if ranks != sorted(ranks):
         yield resources[0], Fault("", "resources do not stand in the order of writing")
@@ -47,15 +51,16 @@ def _link(resource: Resource, name: str, path: str, target: Resource | None) -> 
         yield Fault(path, "leads to something that is written later")
 
 
-def _covered(provenance: Resource, resources: Sequence[Resource]) -> Iterator[tuple[Resource, Fault]]:
+def _covered(
+    provenance: Resource, links: Sequence[Link], resources: Sequence[Resource]
+) -> Iterator[tuple[Resource, Fault]]:
     wanted = {item.id for item in resources if item.rank not in (Rank.DEVICE, Rank.PROVENANCE)}
-    targets = {reference.removeprefix(LINK) for name, _, reference in _links(provenance.body) if name == "target"}
+    targets = {reference.removeprefix(LINK) for name, _, reference in links if name == "target"}
     if targets != wanted:
         yield provenance, Fault("target", "does not cover everything that is filed of the recording")
 
 
-def _links(body: Any) -> Iterator[tuple[str, str, str]]:
-    """Name of the element that holds the link, path, reference, for links among our own resources."""
-    for node in walk(body):
+def _links(nodes: Sequence[Node]) -> Iterator[Link]:
+    for node in nodes:
         if isinstance(node.value, dict) and str(node.value.get("reference", "")).startswith(LINK):
             yield node.name, node.path, str(node.value["reference"])

@@ -16,6 +16,9 @@ INSTANTS = frozenset({"effectiveDateTime", "issued", "recorded", "start", "end",
 INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
 ID = re.compile(r"[A-Za-z0-9\-.]{1,64}")
 LINK = re.compile(r"urn:uuid:[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+ABSOLUTE = re.compile(r"(https?://|urn:)")
+CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
+EMPTY = "is empty; an element is left out when there is nothing to say"
 RELATIVE = re.compile(r"(?P<type>[A-Z][A-Za-z]+)/[A-Za-z0-9\-.]{1,64}(/_history/[A-Za-z0-9\-.]{1,64})?")
 CODES: Mapping[str, frozenset[str]] = {
     "comparator": frozenset({"<", "<=", ">=", ">"}),
@@ -28,35 +31,39 @@ CODES: Mapping[str, frozenset[str]] = {
 def shape_faults(nodes: Sequence[Node]) -> Iterator[Fault]:
     """All faults of form in one resource, given as its nodes."""
     for node in nodes:
-        for rule in _RULES:
+        if fault := _plain(node.value):
+            yield Fault(node.path, fault)
+        if rule := _BY_NAME.get(node.name):
             yield from rule(node)
+        if isinstance(node.value, dict):
+            yield from _period(node)
+            yield from _attachment(node)
 
 
-def _empty(node: Node) -> Iterator[Fault]:
-    if node.value is None or node.value in ("", [], (), {}):
-        yield Fault(node.path, "is empty; an element is left out when there is nothing to say")
-
-
-def _plain(node: Node) -> Iterator[Fault]:
-    value = node.value
+def _plain(value: Any) -> str:
+    """What is wrong with a value whatever it stands for, "" for nothing."""
     if isinstance(value, str):
-        if value != value.strip() and node.name != "div":
-            yield Fault(node.path, "has blanks at its edge")
-        if any(letter < " " and letter not in "\t\n\r" for letter in value):
-            yield Fault(node.path, "holds a control character")
-    elif isinstance(value, Decimal) and not value.is_finite():
-        yield Fault(node.path, "is not a finite number")
-    elif not isinstance(value, bool | int | Decimal | dict | list | tuple):
-        yield Fault(node.path, f"is a {type(value).__name__}, which has no exact form in JSON")
+        if not value:
+            return EMPTY
+        if value != value.strip():
+            return "has blanks at its edge"
+        return "holds a control character" if CONTROL.search(value) else ""
+    if isinstance(value, dict | list | tuple):
+        return "" if value else EMPTY
+    if isinstance(value, bool | int):
+        return ""
+    if isinstance(value, Decimal):
+        return "" if value.is_finite() else "is not a finite number"
+    return EMPTY if value is None else f"is a {type(value).__name__}, which has no exact form in JSON"
 
 
 def _instant(node: Node) -> Iterator[Fault]:
-    if node.name in INSTANTS and not _is_instant(node.value):
+    if not _is_instant(node.value):
         yield Fault(node.path, "is not a time with seconds and offset")
 
 
 def _period(node: Node) -> Iterator[Fault]:
-    if not (node.name.endswith("Period") or node.name == "period") or not isinstance(node.value, Mapping):
+    if not node.name.endswith(("Period", "period")):
         return
     start, end = node.value.get("start"), node.value.get("end")
     if not (_is_instant(start) and _is_instant(end)):
@@ -71,23 +78,22 @@ def _identity(node: Node) -> Iterator[Fault]:
 
 
 def _reference(node: Node) -> Iterator[Fault]:
-    if node.name != "reference":
-        return
     value = str(node.value)
     if not LINK.fullmatch(value) and not RELATIVE.fullmatch(value):
         yield Fault(node.path, "is neither urn:uuid of ours nor Type/id")
 
 
 def _code(node: Node) -> Iterator[Fault]:
-    if (allowed := CODES.get(node.name)) and node.value not in allowed:
+    allowed = CODES[node.name]
+    if node.value not in allowed:
         yield Fault(node.path, f"is none of {', '.join(sorted(allowed))}")
 
 
 def _extension(node: Node) -> Iterator[Fault]:
-    if node.name != "extension" or not isinstance(node.value, Mapping):
+    if not isinstance(node.value, dict):
         return
     values = [key for key in node.value if key.startswith("value")]
-    if not re.match(r"(https?://|urn:)", str(node.value.get("url", ""))):
+    if not ABSOLUTE.match(str(node.value.get("url", ""))):
         yield Fault(node.path, "needs an absolute url")
     if len(values) + ("extension" in node.value) != 1:
         yield Fault(node.path, "needs exactly one value, or extensions of its own (ext-1)")
@@ -95,7 +101,7 @@ def _extension(node: Node) -> Iterator[Fault]:
 
 def _attachment(node: Node) -> Iterator[Fault]:
     value = node.value
-    if not isinstance(value, Mapping) or "contentType" not in value or "data" not in value:
+    if "contentType" not in value or "data" not in value:
         return
     try:
         content = b64decode(str(value["data"]), validate=True)
@@ -129,15 +135,11 @@ def _is_instant(value: Any) -> bool:
     return True
 
 
-_RULES: tuple[Callable[[Node], Iterator[Fault]], ...] = (
-    _empty,
-    _plain,
-    _instant,
-    _period,
-    _identity,
-    _reference,
-    _code,
-    _extension,
-    _attachment,
-    _narrative,
-)
+_BY_NAME: Mapping[str, Callable[[Node], Iterator[Fault]]] = {
+    **dict.fromkeys(INSTANTS, _instant),
+    **dict.fromkeys(CODES, _code),
+    "id": _identity,
+    "reference": _reference,
+    "extension": _extension,
+    "text": _narrative,
+}

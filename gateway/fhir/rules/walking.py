@@ -1,6 +1,6 @@
 """Every node of a resource with the path to it."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -24,18 +24,25 @@ class Node(NamedTuple):
 def walk(value: Any, path: str = "", name: str = "") -> list[Node]:
     """The value itself and everything below it, in order."""
     found: list[Node] = []
-    _gather(value, path, name, found)
+    _gather(value, path, name, found.append)
     return found
 
 
-def _gather(value: Any, path: str, name: str, found: list[Node]) -> None:
-    found.append(Node(path, name, value))
+def _gather(value: Any, path: str, name: str, keep: Callable[[Node], None]) -> None:
+    keep(Node(path, name, value))
     if isinstance(value, dict):
+        before = f"{path}." if path else ""
         for key, item in value.items():
-            _gather(item, f"{path}.{key}" if path else key, key, found)
+            if isinstance(item, _WITH_PARTS):
+                _gather(item, before + key, key, keep)
+            else:
+                keep(Node(before + key, key, item))
     elif isinstance(value, list | tuple):
         for index, item in enumerate(value):
-            _gather(item, f"{path}[{index}]", name, found)
+            _gather(item, f"{path}[{index}]", name, keep)
+
+
+_WITH_PARTS = (dict, list, tuple)
 
 
 def mappings(value: Any) -> list[Mapping[str, Any]]:
