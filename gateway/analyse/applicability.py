@@ -43,11 +43,14 @@ def rule_set(recording: Recording, origin: WindowOrigin, rules: Rules) -> RuleSe
 
 def _why_not(recording: Recording, rules: Rules) -> str:
     guideline = rules.guideline
-    pregnant = recording.circumstances.pregnancy_weeks is not None
+    weeks = recording.circumstances.pregnancy_weeks
+    pregnant = weeks is not None
     if pregnant and guideline.context != "pregnancy":
         return say(Why.PREGNANT, guideline=guideline.short)
     if guideline.context == "pregnancy" and not pregnant:
         return say(Why.NOT_PREGNANT, guideline=guideline.short)
+    if guideline.weeks is not None and weeks is not None and weeks >= guideline.weeks.before:
+        return say(Why.TOO_LATE, guideline=guideline.short, week=guideline.weeks.before)
     if recording.person.birth_date is None:
         return say(Why.AGE_UNKNOWN)
     least = lowest_age(guideline, rules.lowest_age)

@@ -48,7 +48,7 @@ def show(
     if as_json:
         print_json(guideline.model_dump(mode="json"))
         return
-    from gateway.cli.telling import guideline_lines
+    from gateway.cli.published import guideline_lines
 
     for line in guideline_lines(guideline):
         typer.echo(line)

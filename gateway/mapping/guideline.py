@@ -72,6 +72,12 @@ class ClinicLimit(Cited):
     diastolic: Decimal
 
 
+class Weeks(Cited):
+    """Limits for a part of pregnancy only: they hold before this completed week."""
+
+    before: int = Field(ge=1, le=45)
+
+
 class FixedWindow(Declared):
     """Local clock span [start, end); an end before the start runs past midnight."""
 
@@ -123,6 +129,7 @@ class Guideline(Declared):
     checked_on: date
     superseded_by: str = ""
     context: Literal["adult", "pregnancy", "child"] = "adult"
+    weeks: Weeks | None = None
     lowest_age: int = Field(default=18, ge=0, le=120)
     lowest_age_standing: Standing = Standing.MEMORY
     deciding_mean: Literal["arithmetic", "hourly"] = "hourly"
@@ -146,6 +153,8 @@ class Guideline(Declared):
             raise ValueError("limits: each period stands once")
         if missing := set(self.deciding_periods) - set(have):
             raise ValueError(f"deciding_periods: no limits are given for {', '.join(sorted(missing))}")
+        if self.weeks and self.context != "pregnancy":
+            raise ValueError("weeks: belong to a guideline of the context pregnancy")
         if self.approved_by and not (self.approved_on and self.approved_source):
             raise ValueError("approved_by needs approved_on and approved_source")
         return self

@@ -22,8 +22,14 @@ class Range(Cited):
         return self
 
 
+class Spread(Cited):
+    """Greatest distance from the mean of the period, in standard deviations (n-1), awake and asleep apart."""
+
+    deviations: Decimal = Field(gt=0)
+
+
 class ReadingLimits(Declared):
-    """One rule set. A part left out does not exclude anything. `spread` is a factor of SD (period-wise)."""
+    """One rule set. A part left out does not exclude anything."""
 
     id: str = Field(pattern=r"^[a-z][a-z0-9-]*$")
     title: str
@@ -31,5 +37,4 @@ class ReadingLimits(Declared):
     diastolic: Range | None = None
     heart_rate: Range | None = None
     pulse_pressure: Range | None = None
-    spread: Decimal | None = None
-    spread_citation: str = ""
+    spread: Spread | None = None

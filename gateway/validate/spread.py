@@ -1,30 +1,31 @@
 """Readings far from the mean of their period, where the chosen limits ask for it.
 
 Known from J Hum Hypertens pp 195-198 (phc.ox.ac.uk/publications/1150694): kept out beyond 1.75 to 2 standard
-deviations from the mean, awake and asleep apart. One pass, n-1, exact: |n·x − Σ|² · (n−1) > k² · n · (n·Σx² − Σ²).
+deviations from the mean, awake and asleep apart (`mappings/limits/spread.toml`). One pass, n-1, exact:
+|n·x − Σ|² · (n−1) > k² · n · (n·Σx² − Σ²).
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from decimal import Decimal
 from fractions import Fraction
 
+from gateway.mapping.limits import Spread
 from gateway.model import Judged, Period, PeriodName, Use, Windows
 
 _FEWEST = 3
 
 
-def without_outliers(judged: Sequence[Judged], windows: Windows, factor: Decimal | None) -> tuple[Judged, ...]:
+def without_outliers(judged: Sequence[Judged], windows: Windows, spread: Spread | None) -> tuple[Judged, ...]:
     """The same verdicts, with outliers of each period excluded by the rule `spread`."""
-    if factor is None:
+    if spread is None:
         return tuple(judged)
     out = {
         position
         for period in windows.periods
         if period.name is not PeriodName.WHOLE
-        for position in _outliers(judged, period, Fraction(factor))
+        for position in _outliers(judged, period, Fraction(spread.deviations))
     }
-    why = f"more than {factor} standard deviations from the mean of its period"
+    why = f"more than {spread.deviations} standard deviations from the mean of its period"
     return tuple(
         replace(verdict, use=Use.EXCLUDED, rule="spread", why=why) if position in out else verdict
         for position, verdict in enumerate(judged)

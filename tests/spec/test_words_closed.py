@@ -22,7 +22,7 @@ SHORT = {
     "dip_class": [found.words for found in DIPPING],
     "pattern": list(Pattern),
     "deciding": list(words.MEANS.values()),
-    "why": [why.format(guideline="ESC 2024", age=18) for why in Why],
+    "why": [why.format(guideline="ESC 2024", age=18, week=22) for why in Why],
     "study": [LOW_PRESSURE_STUDY],
     "component": ["Systolic", "Diastolic"],
     "clinic_side": ["at or above", "below"],

@@ -5,6 +5,8 @@ from decimal import Decimal
 
 import pytest
 
+from gateway.mapping.guideline import Standing
+from gateway.mapping.limits import Spread
 from gateway.mapping.rules import ReviewRule
 from gateway.model import Diary, HoldReason, Judged, Kind, Outcome, Reading, Recording, Use
 from tests.builders import START, a_reading, a_recording, readings_over
@@ -118,18 +120,22 @@ def test_nothing_valid_holds() -> None:
     assert {verdict.use for verdict in result.judged} == {Use.FAILED}
 
 
+def beyond(deviations: str) -> Spread:
+    return Spread(deviations=Decimal(deviations), citation="for this test", standing=Standing.MEMORY)
+
+
 def test_spread_by_standard_deviations_per_period() -> None:
     """Nine readings of 130 and one of 160: mean 133, SD 9.4868 (n-1), (160 - 133) / SD = 2.846."""
     pairs: list[tuple[float | None, float | None]] = [(130, 80)] * 9 + [(160, 80)]
     for factor, out in (("2.84", 1), ("2.85", 0)):
-        limits = reading_limits("none").model_copy(update={"spread": Decimal(factor)})
+        limits = reading_limits("none").model_copy(update={"spread": beyond(factor)})
         result = examined(series(*pairs), limits=limits)
         assert [v.use for v in result.judged].count(Use.EXCLUDED) == out
         assert ("spread" in found(result)) is bool(out)
 
 
 def test_spread_needs_three_readings_and_some_spread() -> None:
-    limits = reading_limits("none").model_copy(update={"spread": Decimal("0.5")})
+    limits = reading_limits("none").model_copy(update={"spread": beyond("0.5")})
     assert {v.use for v in examined(series((130, 80), (180, 90)), limits=limits).judged} == {Use.VALID}
     assert {v.use for v in examined(series(*[(130, 80)] * 5), limits=limits).judged} == {Use.VALID}
 
