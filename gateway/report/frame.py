@@ -43,8 +43,7 @@ class Frame:
 
     def x(self, instant: datetime) -> float:
         """Across: real time, held inside the frame."""
-        whole_span = self.scene.end.timestamp() - self.scene.start.timestamp()
-        share = (instant.timestamp() - self.scene.start.timestamp()) / whole_span
+        share = (instant.timestamp() - self.scene.start.timestamp()) / self.scene.seconds
         return LEFT + min(max(share, 0.0), 1.0) * (self.right - LEFT)
 
     def y(self, mmhg: float) -> float:

@@ -117,5 +117,6 @@ def verdict(summary: Summary, words: Words) -> Json:
 
 
 def stands_out(summary: Summary) -> list[str]:
-    """The sentences of the conclusion, as they are."""
-    return [joined(plain(sentence, 320)) for sentence in summary.conclusion[:MOST_SENTENCES]]
+    """The sentences of the conclusion as they are; the review message stands above the answer already."""
+    told = [sentence for sentence in summary.conclusion if sentence != summary.review.sentence]
+    return [joined(plain(sentence, 320)) for sentence in told[:MOST_SENTENCES]]

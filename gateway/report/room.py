@@ -12,7 +12,7 @@ from typing import Any
 HEIGHTS = {"a4": 771.0, "us-letter": 721.0}
 """points between the margins"""
 LEAST, MOST, ALONE = 146.0, 240.0, 300.0
-HEAD, LINE, NOTE_LINE, ROW, SMALL = 190.0, 10.4, 9.6, 8.4, 9.2
+HEAD, LINE, NOTE_LINE, ROW, SMALL = 190.0, 10.4, 9.6, 8.5, 9.2
 """points: everything above the list of what stands out, one line of it, of notes, of a table, of small print"""
 WIDE, NOTE, LEFT, RIGHT, FULL, NAME = 120, 130, 84, 57, 138, 42
 """letters to a line"""

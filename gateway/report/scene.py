@@ -55,6 +55,11 @@ class Scene:
     notes: tuple[DiaryNote, ...]
 
     @property
+    def seconds(self) -> float:
+        """Real time across the plot."""
+        return self.end.timestamp() - self.start.timestamp()
+
+    @property
     def asleep(self) -> tuple[Interval, ...]:
         """Stretches of sleep."""
         return tuple(span.interval for span in self.spans if span.period is PeriodName.ASLEEP)
@@ -76,20 +81,23 @@ def scene_of(recording: Recording, summary: Summary) -> Scene:
     """Gather what is drawn."""
     clock = clock_of(recording)
     judged = sorted(summary.judged, key=lambda one: one.reading.at.timestamp())
-    valid = tuple(
-        one for one in judged if one.use is Use.VALID and None not in (one.reading.systolic, one.reading.diastolic)
-    )
+    valid = tuple(one for one in judged if _drawn(one))
     start, end = _extent(recording, summary, clock)
     return Scene(
         clock=clock,
         start=start,
         end=end,
         valid=valid,
-        others=tuple(one for one in judged if one not in set(valid)),
+        others=tuple(one for one in judged if not _drawn(one)),
         spans=_spans(summary),
         hours=_hour_means(valid, clock),
         notes=tuple(sorted(recording.diary.notes, key=lambda note: note.at.timestamp())),
     )
+
+
+def _drawn(judged: Judged) -> bool:
+    reading = judged.reading
+    return judged.use is Use.VALID and reading.systolic is not None and reading.diastolic is not None
 
 
 def limit_of(summary: Summary, period: PeriodName, day: int = 1) -> tuple[Decimal, Decimal] | None:

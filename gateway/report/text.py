@@ -28,8 +28,10 @@ def plain(text: str, most: int = 80) -> str:
     Control and direction characters go, letters without a glyph become U+FFFD (a page without glyphs is not
     archivable), and runs without a space get invisible places to break at.
     """
-    letters = [_letter(letter) for letter in unicodedata.normalize("NFC", text[: 4 * most])]
-    line = " ".join("".join(letters).split())
+    letters = text[: 4 * most]
+    if not (letters.isascii() and letters.isprintable()):
+        letters = "".join(_letter(letter) for letter in unicodedata.normalize("NFC", letters))
+    line = " ".join(letters.split())
     if len(line) > most:
         line = line[: most - 1].rstrip() + "…"
     return " ".join(_breakable(word) for word in line.split(" "))
