@@ -13,5 +13,6 @@ The package in flow order; `gateway/pipeline.py` is the place to start reading.
     deliver   person look-up and writing to each record server
     audit     every step in a tamper-evident chain
 
-`model` holds the words they all share, `mapping` the meaning of the declarative files, `settings` what IT wrote.
+`model` holds the words they all share, `mapping` the meaning of the declarative files, `drafting` proposes such a file
+for an unknown export, `settings` is what IT wrote.
 """
