@@ -96,9 +96,15 @@ def _further(scope: Scope, judged: Judged) -> Iterator[Element]:
         value = {"valueQuantity": quantity(scope, measured(rate), Unit.PER_MINUTE)}
         yield component(scope, "reading-heart-rate", value)
     if judged.use is Use.EXCLUDED:
-        yield component(scope, "excluded-by-rule", {"valueCodeableConcept": {"text": judged.rule or "not named"}})
+        yield component(scope, "excluded-by-rule", {"valueBoolean": True}, _rule_named(scope, judged))
     if judged.use is Use.LISTED:
         yield component(scope, "listed-only", {"valueBoolean": True})
+
+
+def _rule_named(scope: Scope, judged: Judged) -> str:
+    """The rule stands in the text: a coded value may be nothing but a unit there (profile bp, ucum-vitals-common)."""
+    meaning = scope.codes.meaning("excluded-by-rule", scope.filing.snomed)
+    return f"{meaning.text}: {judged.rule or 'not named'}"
 
 
 def _separate_heart_rate(scope: Scope, judged: Judged, role: str) -> Element:

@@ -17,6 +17,9 @@ SPOT = frozenset({BP, SYSTOLIC, DIASTOLIC, "8478-0"})
 VITAL_UNITS = frozenset({"%", "cm", "[in_i]", "kg", "g", "[lb_av]", "Cel", "[degF]", "mm[Hg]", "/min", "kg/m2", "m2"})
 """Value set ucum-vitals-common, required in every component of a vital-signs profile."""
 
+CODED = frozenset({"valueCodeableConcept", "valueString"})
+"""Kinds of value for which that binding leaves nothing to say."""
+
 
 def observation_faults(body: Mapping[str, Any]) -> Iterator[Fault]:
     """All faults of one Observation; nothing for another type."""
@@ -103,6 +106,8 @@ def _vital_sign(body: Mapping[str, Any]) -> Iterator[Fault]:
         quantity = part.get("valueQuantity")
         if isinstance(quantity, Mapping) and quantity.get("code") not in VITAL_UNITS:
             yield Fault(f"component[{index}].valueQuantity", "is not in a unit of ucum-vitals-common")
+        if CODED & part.keys():
+            yield Fault(f"component[{index}].value[x]", "is coded, but not by a unit of ucum-vitals-common")
 
 
 def _mean(body: Mapping[str, Any], codes: frozenset[str]) -> Iterator[Fault]:

@@ -89,6 +89,7 @@ SPOT = {"system": LOINC, "code": "8480-6", "display": "Systolic blood pressure"}
 DIV = '<div xmlns="http://www.w3.org/1999/xhtml">%s</div>'
 NOWHERE = "urn:uuid:00000000-0000-8000-8000-000000000000"
 VALUE = {"value": 120, "unit": "mmHg", "system": "http://unitsofmeasure.org", "code": "mm[Hg]"}
+WORDS = {"code": {"text": "Rule"}, "valueCodeableConcept": {"text": "limits"}}
 
 BROKEN = [
     # what the models accept (reference: tried out with fhir.resources 8.3)
@@ -161,6 +162,7 @@ BROKEN = [
     ("pressure in another unit", "reading", put("component.0.valueQuantity.code", "/min"), "not in mm[Hg]"),
     ("panel over a span", "reading", put("effectivePeriod", {"start": "x", "end": "y"}), "must stand exactly once"),
     ("heart rate in another unit", "rate", put("valueQuantity.code", "%"), "is not in /min"),
+    ("words in a vital sign", "reading", put("component.1", WORDS), "ucum-vitals-common"),
     ("hours in a vital sign", "reading", put("component.1.valueQuantity.code", "h"), "ucum-vitals-common"),
     ("mean under the code of a reading", "awake", add("component.0.code.coding", SPOT), "code of a single reading"),
     ("24-hour mean without its diastolic", "day", drop("component.1"), "exactly one 8472-3 beside 97844-5"),
