@@ -45,6 +45,7 @@ def letterhead(settings: Settings) -> Letterhead:
         paper=Paper.LETTER if settings.site.paper == "letter" else Paper.A4,
         language=settings.site.language,
         kpa=settings.site.kpa,
+        readings=settings.site.report_readings,
     )
 
 

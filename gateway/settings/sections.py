@@ -59,10 +59,13 @@ class Site(Declared):
     """which rule set of believable readings, an id of mappings/limits"""
     lowest_age: int | None = Field(default=None, ge=0, le=120)
     """raise, never lower, the guideline's lowest age"""
-    language: Literal["en"] = "en"
+    language: Literal["de", "en", "fr"] = "en"
+    """labels of the report; its sentences stay English"""
     paper: Literal["a4", "letter"] = "a4"
     kpa: bool = False
     """the report shows kPa beside mmHg"""
+    report_readings: bool = False
+    """the report has a second page with every reading"""
 
 
 class Identifiers(Declared):
