@@ -1,11 +1,12 @@
 """What a file turns out to be, and what is made of it for each destination. No disk, no network, no clock."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from gateway import fhir
 from gateway.analyse import summarise
+from gateway.analyse.comparing import compare
 from gateway.errors import ContentFault
 from gateway.mapping.codes import Codes
 from gateway.mapping.profile import Profile
@@ -14,6 +15,7 @@ from gateway.mapping.site import SiteDefaults
 from gateway.mapping.source import SourceMap
 from gateway.model import Examined, Filing, Hold, Recording, Summary
 from gateway.model.facts import PreviewFacts
+from gateway.model.plain import plain_json
 from gateway.model.projection import facts_of
 from gateway.read import read
 from gateway.report import Letterhead, ReportError, render
@@ -94,12 +96,27 @@ def _with_canonical_number(recording: Recording, systems: Mapping[str, str]) -> 
     return replace(recording, person=replace(recording.person, identifier=number))
 
 
-def make(considered: Considered, tools: Tools) -> Made:
-    """Draw the report of a recording that may go on. A report that cannot be drawn never blocks the readings."""
+def compared(considered: Considered, earlier: Sequence[bytes]) -> Considered:
+    """With the comparison to earlier recordings of the person; `earlier` are their stored facts, oldest first."""
+    summary = considered.summary
+    if considered.hold is not None or summary is None:
+        return considered
+    lines = compare(plain_json(considered.facts), earlier, summary.rules.deciding_mean)
+    return replace(considered, summary=replace(summary, comparison=lines))
+
+
+def make(considered: Considered, tools: Tools, now: datetime) -> Made:
+    """Draw the report of a recording that may go on. A report that cannot be drawn never blocks the readings.
+
+    `now` stands on the report of a historical recording only: "analysed on …", as a day at the place of the patient.
+    """
     if considered.hold is not None or considered.recording is None or considered.summary is None:
         raise ValueError("nothing is made of a held recording")
+    letterhead = tools.letterhead
+    if considered.summary.historical:
+        letterhead = replace(letterhead, analysed_on=now.astimezone(considered.recording.ended.tzinfo).date())
     try:
-        report = render(considered.recording, considered.summary, tools.letterhead)
+        report = render(considered.recording, considered.summary, letterhead)
     except ReportError:
         report = None
     return Made(recording=considered.recording, summary=considered.summary, report=report)

@@ -21,7 +21,7 @@ from pathlib import Path
 from gateway import fhir
 from gateway.deliver import Server, backoff
 from gateway.errors import ContentFault, LeaseLost, StoreError
-from gateway.intake import Considered, Made, Tools, consider, key_of, make, parcel_for
+from gateway.intake import Considered, Made, Tools, compared, consider, key_of, make, parcel_for
 from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Rejected, TryLater
 from gateway.model.plain import plain_json
 from gateway.store import (
@@ -96,10 +96,11 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
     considered = consider(claim.content, claim.name, tools, now, waived)
     known = _known(store, considered)
     considered = _hold_if_known(considered, known, claim.recording_id)
+    considered = compared(considered, _earlier(store, considered, claim.recording_id))
     facts = plain_json(considered.facts)
     if considered.hold is not None:
         return HeldIntake(hold=considered.hold, facts=facts, events=((EventKind.READ, _how_read(considered)),))
-    made = make(considered, tools)
+    made = make(considered, tools, now)
     recording = made.recording
     key = key_of(recording, store.key, claim.issue)
     identity = fhir.Identity(store.key, key)
@@ -128,6 +129,12 @@ def _known(store: Store, considered: Considered) -> tuple[KnownRecording, ...]:
     if considered.hold is not None or considered.recording is None:
         return ()
     return store.same_person(_person_key(store, considered))
+
+
+def _earlier(store: Store, considered: Considered, own_id: str) -> tuple[bytes, ...]:
+    if considered.hold is not None or considered.recording is None:
+        return ()
+    return store.earlier_results(_person_key(store, considered), considered.recording.began, own_id)
 
 
 def _hold_if_known(considered: Considered, known: Iterable[KnownRecording], own_id: str) -> Considered:

@@ -85,6 +85,20 @@ class Why(StrEnum):
     TOO_LATE = "the limits of {guideline} are meant for pregnancy before week {week} only."
 
 
+class Change(StrEnum):
+    """Beside earlier recordings of the same person."""
+
+    MEAN = (
+        "{place} {value} mmHg, {earlier} mmHg in the recording of {date}: systolic {systolic}, diastolic {diastolic}."
+    )
+    DIP = (
+        "Systolic dip {percent} % ({dip_class}), {earlier} % ({earlier_class}) in the recording of {date}: "
+        "the class of the dip on a single day repeats poorly."
+    )
+    WINDOWS = "Awake and asleep were found in another way then, so these averages compare less well."
+    COURSE = "{place} in earlier recordings: {course} mmHg."
+
+
 class Because(StrEnum):
     """Why there is no number. Each is a whole reason, as a statistic carries it."""
 
@@ -132,7 +146,7 @@ class Origin(StrEnum):
     GUIDELINE = "Awake and asleep by the fixed times of {guideline}."
 
 
-def say(template: Sentence | Origin | Why, **parts: object) -> str:
+def say(template: Sentence | Origin | Why | Change, **parts: object) -> str:
     """The template filled in, as plain text."""
     return template.value.format(**parts)
 

@@ -64,13 +64,17 @@ def _overview(config: Path | None, as_json: bool) -> None:
 
 
 def _story(recording: str, config: Path | None, as_json: bool) -> None:
-    from gateway.cli.stories import story_lines
+    from dataclasses import asdict
+
+    from gateway.cli.stories import comparison_of, story_lines
     from gateway.service.storing import opened_store
 
     with opened_store(settings_from(config)[0]) as store:
         story = store.story(one(store.find(recording)))
+        facts = store.facts(story.recording_id)
+    comparison = comparison_of(facts)
     if as_json:
-        print_json(story)
+        print_json({**asdict(story), "comparison": comparison})
     else:
-        for line in story_lines(story):
+        for line in story_lines(story, comparison):
             typer.echo(line)

@@ -1,6 +1,7 @@
 """The state of the store, and one recording's story, in plain words."""
 
-from collections.abc import Iterator, Mapping
+import json
+from collections.abc import Iterator, Mapping, Sequence
 
 from gateway.model import Event, EventKind
 from gateway.store import DestinationState, Health, Overview, Story
@@ -43,8 +44,8 @@ def _destination(state: DestinationState) -> str:
     return f"to {state.destination}: {state.done} delivered ({last}), {state.waiting} waiting{due}, {state.held} held"
 
 
-def story_lines(story: Story) -> Iterator[str]:
-    """From file to record, with who decided what."""
+def story_lines(story: Story, comparison: Sequence[str] = ()) -> Iterator[str]:
+    """From file to record, with who decided what, and the result beside earlier ones."""
     yield f"recording {story.recording_id}: {story.shown}"
     yield f"file {story.name}, received {story.received_at:%Y-%m-%d %H:%M:%S} UTC, SHA-256 {story.sha256}"
     if story.hold is not None:
@@ -55,11 +56,19 @@ def story_lines(story: Story) -> Iterator[str]:
             yield f"  held: {delivery.hold.sentence} What to do: {delivery.hold.action}"
         if delivery.answer:
             yield f"  the record's answer: {delivery.answer}"
+    for sentence in comparison:
+        yield f"compared: {sentence}"
     for decision in story.decisions:
         what = f"waived '{decision.rule}'" if decision.rule else str(decision.verdict)
         yield f"{decision.at:%Y-%m-%d %H:%M} UTC  {decision.by} {what}: {decision.why}"
     for event in story.events:
         yield _event(event)
+
+
+def comparison_of(facts: bytes | None) -> list[str]:
+    """Sentences on earlier recordings of the person, from stored facts; empty where there are none."""
+    told = json.loads(facts) if facts else {}
+    return list((told.get("summary") or {}).get("comparison", ()))
 
 
 def _event(event: Event) -> str:

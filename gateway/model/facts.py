@@ -111,7 +111,7 @@ class InterpretationFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SummaryFacts:
-    """The result in numbers and words."""
+    """The result in numbers and words. `comparison` is empty where no earlier recording is known."""
 
     guideline: str
     review: str
@@ -120,6 +120,7 @@ class SummaryFacts:
     statistics: tuple[StatisticFacts, ...]
     adequacy: AdequacyFacts
     interpretations: tuple[InterpretationFacts, ...]
+    comparison: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -101,6 +101,7 @@ def _summary(summary: Summary) -> SummaryFacts:
             )
             for i in summary.interpretations
         ),
+        comparison=summary.comparison,
     )
 
 

@@ -50,6 +50,7 @@ class Summary:
     rules: RuleSet
     conclusion: tuple[str, ...]
     historical: bool = False
+    comparison: tuple[str, ...] = ()
 
     def statistic(self, name: StatisticName, period: PeriodName | None, day: int = 1) -> Statistic | None:
         """The statistic of that name, period and day, None where it was not asked for."""

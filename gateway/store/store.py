@@ -8,6 +8,7 @@ from gateway.errors import StoreError
 from gateway.store.anchor import Anchors
 from gateway.store.database import Database
 from gateway.store.decide import Decisions
+from gateway.store.earlier import EarlierResults
 from gateway.store.intake import Intake
 from gateway.store.look import Look
 from gateway.store.outbox import Outbox
@@ -16,12 +17,13 @@ from gateway.store.takeover import TakeOver
 from gateway.store.trail import Trail
 
 
-class Store(Intake, Outbox, Decisions, Look, Overviews, Trail, Anchors, TakeOver):
+class Store(Intake, Outbox, Decisions, Look, Overviews, Trail, Anchors, TakeOver, EarlierResults):
     """All durable state, in one database.
 
     `Intake`: receive, claim_received, finish_intake, same_person. `Outbox`: claim_delivery, note_filed, answer,
     ledger. `Decisions`: release, refuse. `Look`: held, find, find_held, story, original. `Overviews`: overview,
     counts, next_due, set_health, health. `Trail`: record, audit_entries, head. `Anchors`: anchor, heads.
+    `EarlierResults`: earlier_results, facts, results_since.
 
     One Store may be used from several threads (see `database.py`), and one place by several processes of one
     machine. Every method is one transaction; each may raise StoreError where the database cannot be used.

@@ -150,3 +150,13 @@ class NotPossible:
     """The decision cannot be taken; `why` is a plain sentence."""
 
     why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredResult:
+    """One recording's result. `person_key` is opaque; `facts` the JSON of `preview --json`, with the person in it."""
+
+    recording_id: str
+    person_key: str
+    delivered: bool
+    facts: bytes

@@ -7,7 +7,7 @@ from itertools import product
 import pytest
 
 from gateway.analyse import words
-from gateway.analyse.words import Because, Origin, Pattern, Sentence, Why
+from gateway.analyse.words import Because, Change, Origin, Pattern, Sentence, Why
 from gateway.mapping.dipping import DIPPING
 from gateway.mapping.studies import LOW_PRESSURE_STUDY
 from gateway.model import PeriodName
@@ -33,7 +33,7 @@ SHORT = {
 
 def formed() -> list[str]:
     found = []
-    for template in (*Sentence, *Origin, *Why, *Because):
+    for template in (*Sentence, *Origin, *Why, *Because, *Change):
         slots = sorted(set(SLOT.findall(template)))
         fillings = product(*(SHORT.get(slot, ["138.2/84.0"]) for slot in slots))
         found.extend(template.format(**dict(zip(slots, filling, strict=True))) for filling in fillings)
@@ -51,7 +51,7 @@ def test_sentences_are_whole_and_calm() -> None:
         assert text == text.strip() and "  " not in text and "!" not in text
     whole = [template for template in Sentence if template is not Sentence.NOT_PROVEN]
     ends = (".", "{why}", "{reasons}")
-    assert all(template.endswith(ends) for template in (*whole, *Origin, *Why))
+    assert all(template.endswith(ends) for template in (*whole, *Origin, *Why, *Change))
     assert all(reason.startswith("not computable, because ") for reason in Because)
 
 
