@@ -83,10 +83,12 @@ class Cells:
     stretch: Ints
     hour: Ints
 
-    def part(self, cell: int) -> Columns:
-        """Columns of one cell."""
-        low, high = self.starts[cell : cell + 2].tolist()
-        return cut(self.columns, slice(low, high))
+    def only(self, spots: Sequence[int]) -> "Cells":
+        """Some of the cells, in the order of `spots`."""
+        sizes = np.diff(self.starts)[spots]
+        starts = np.concatenate(([0], np.cumsum(sizes)))
+        pick = np.arange(starts[-1]) + np.repeat(self.starts[:-1][spots] - starts[:-1], sizes)
+        return Cells(cut(self.columns, pick), starts, self.stretch[pick], self.hour[pick])
 
 
 def cut(table: Columns, pick: slice | Ints | Flags) -> Columns:

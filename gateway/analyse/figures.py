@@ -80,13 +80,12 @@ def _of_periods(whole: Cut, guideline: Guideline, limited: bool, irregular: bool
 
 def _curves(whole: Cut, irregular: bool) -> Iterator[Statistic]:
     """Stiffness and rhythm rest on all readings of a day."""
-    for position, period in enumerate(whole.windows.periods):
-        if period.name is not PeriodName.WHOLE:
-            continue
-        part = whole.cells.part(position)
+    spots = [spot for spot, period in enumerate(whole.windows.periods) if period.name is PeriodName.WHOLE]
+    days = [whole.windows.periods[spot] for spot in spots]
+    for period in days:
         yield from stiffness(whole.tally[period.name, period.day].line, period.day, irregular)
-        began = min(span.start for span in period.means)
-        yield from rhythm(part.seconds, part.systolic, part.diastolic, began, period.day)
+    begun = [min(span.start for span in period.means) for period in days]
+    yield from rhythm(whole.cells.only(spots), begun, [period.day for period in days])
 
 
 def _of_day(whole: Cut, day: int, irregular: bool) -> Iterator[Statistic]:

@@ -121,17 +121,22 @@ def reached(values: Ints, limits: Ints, starts: Ints) -> Ints:
     return sums((values >= each).astype(np.int64), starts)
 
 
+def hours_read(hour: Ints, starts: Ints) -> tuple[Ints, Ints]:
+    """The hours that hold a reading, one after the other: the starts of their readings (shape (hours + 1,)), and the
+    starts of each cell among them (shape (cells + 1,))."""
+    begins = np.diff(hour, prepend=hour[:1]) != 0
+    begins[starts[:-1][np.diff(starts) > 0]] = True
+    return np.append(np.flatnonzero(begins), len(hour)), only(begins, starts)
+
+
 def hourly(values: Ints, hour: Ints, starts: Ints) -> Ratio:
     """Mean of the means of the hours that hold a reading (Octavio 2010, J Hypertens 28:459), as a fraction.
 
     The hours are real elapsed hours since the cell began, so a clock change neither doubles nor drops one. The
     denominator is 0 for an empty cell.
     """
-    begins = np.diff(hour, prepend=hour[:1]) != 0
-    begins[starts[:-1][np.diff(starts) > 0]] = True
-    edges = np.append(np.flatnonzero(begins), len(hour))
+    edges, of_cell = hours_read(hour, starts)
     in_hour, total = np.diff(edges), sums(values, edges)
-    of_cell = only(begins, starts)
     hours = np.diff(of_cell)
     shared = _multiples(in_hour, of_cell)
     exact = np.int64 if in_hour.max(initial=0) <= _FEW_PER_HOUR else np.object_

@@ -1,28 +1,24 @@
-"""One cosine of 24 hours through the readings of a day (single cosinor, Nelson 1979).
+"""The daily curve of one recording: mesor, amplitude, time of the peak, and how far it explains the readings.
 
-y = M + β·cos ωt + γ·sin ωt by least squares; amplitude √(β² + γ²), peak at atan2(γ, β)/ω. F = ((TSS − RSS)/2) /
-(RSS/(n − 3)) with 2 and n − 3 degrees of freedom; p is the UPPER TAIL of F, which for 2 degrees of freedom above
-is exactly (RSS/TSS)^((n − 3)/2), so no statistics library is needed.
+`curves` fits it (single cosinor, Nelson 1979); here stands what a fit needs before it is stated, and its clock.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from gateway.analyse.columns import Ints
+from gateway.analyse.columns import Cells, Flags, Ints, instant
+from gateway.analyse.curves import FLAT, Curves, Floats, curves
 from gateway.analyse.stating import Place, state
 from gateway.analyse.words import Because
 from gateway.mapping.studies import NEEDS
 from gateway.model import Statistic, StatisticName, rounded
 
-Floats = NDArray[np.float64]
-_TURN = 24.0
 _LEAST_P = Decimal("0.000001")
-_FLAT = 1e-9  # mmHg; an amplitude below this is rounding noise
+_HOUR = 3600
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,50 +38,65 @@ class Rhythm:
 def cosinor(hours: Floats, values: Floats) -> Rhythm | None:
     """Fit one curve. Shapes (readings,), hours in any steps. None when the times do not determine it (fewer than
     four readings, or all at the same few phases)."""
-    n = len(values)
-    if n < 4:
-        return None
-    angle = hours * (2 * np.pi / _TURN)
-    design = np.column_stack((np.ones(n), np.cos(angle), np.sin(angle)))
-    solution, _, rank, _ = np.linalg.lstsq(design, values, rcond=1e-9)
-    if rank < 3:
-        return None
-    mesor, cosine, sine = solution.tolist()
-    left = values - design @ solution
-    residual, total = float(left @ left), float(((values - values.mean()) ** 2).sum())
-    amplitude = float(np.hypot(cosine, sine))
-    peak = float(np.arctan2(sine, cosine)) * _TURN / (2 * np.pi) % _TURN
-    if amplitude < _FLAT or residual <= _FLAT**2 * n:
-        return Rhythm(mesor, amplitude, peak, None, None)
-    f = ((total - residual) / 2) / (residual / (n - 3))
-    return Rhythm(mesor, amplitude, peak, f, upper_tail(f, n - 3))
+    (found,) = each(curves(hours, values, np.array([0, len(values)], dtype=np.int64)))
+    return found
 
 
-def upper_tail(f: float, below: int) -> float:
-    """Upper tail of the F distribution with 2 and `below` degrees of freedom: (1 + 2F/m)^(−m/2)."""
-    return float((1 + 2 * f / below) ** (-below / 2))
+def each(found: Curves) -> Iterator[Rhythm | None]:
+    """The curves one by one."""
+    for cell in range(len(found.mesor)):
+        tested = bool(found.tested[cell])
+        one = Rhythm(
+            mesor=float(found.mesor[cell]),
+            amplitude=float(found.amplitude[cell]),
+            peak=float(found.peak[cell]),
+            f=float(found.f[cell]) if tested else None,
+            p=float(found.p[cell]) if tested else None,
+        )
+        yield one if found.determined[cell] else None
 
 
-def rhythm(seconds: Ints, systolic: Ints, diastolic: Ints, began: datetime, day: int) -> Iterator[Statistic]:
-    """Mesor, amplitude, peak time, F and p of one day's readings (tenths, seconds since 1970).
+def enough(seconds: Ints, starts: Ints) -> Flags:
+    """Which cells hold enough readings (in order of time) over enough hours for a curve; shape (cells,)."""
+    count = np.diff(starts)
+    found = count >= NEEDS.rhythm_readings
+    first, last = starts[:-1][found], starts[1:][found] - 1
+    found[found] = seconds[last] - seconds[first] >= NEEDS.rhythm_span * _HOUR
+    return np.asarray(found, dtype=np.bool_)
 
-    Time is real elapsed time counted from `began`, whose local clock gives the peak its time of day; across a
-    clock change the peak therefore keeps the clock of the start.
+
+def rhythms(cells: Cells, began: Ints, clock: Floats) -> dict[str, Curves]:
+    """Curves of systolic and diastolic pressure (mmHg) of every cell; `determined` holds only where `enough` does.
+
+    Time is real elapsed time from `began` (seconds since 1970), whose local time of day is `clock` (hours); shape of
+    both: (cells,). Across a clock change the peak therefore keeps the clock of the start.
     """
-    hours = (seconds - round(began.timestamp())) / 3600 + _clock(began)
-    enough = len(seconds) >= NEEDS.rhythm_readings and np.ptp(hours) >= NEEDS.rhythm_span
-    for quantity, values in (("systolic", systolic), ("diastolic", diastolic)):
-        found = cosinor(hours, values / 10) if enough else None
-        missing = Because.NO_RHYTHM if enough else Because.FEW_FOR_RHYTHM
-        yield from _stated(quantity, found, missing, len(seconds), Place(None, day))
+    table, starts, count = cells.columns, cells.starts, np.diff(cells.starts)
+    hours = (table.seconds - np.repeat(began, count)) / _HOUR + np.repeat(clock, count)
+    may = enough(table.seconds, starts)
+    parts = {"systolic": table.systolic / 10, "diastolic": table.diastolic / 10}
+    found = {quantity: curves(hours, values, starts) for quantity, values in parts.items()}
+    return {quantity: replace(one, determined=one.determined & may) for quantity, one in found.items()}
 
 
-def _clock(moment: datetime) -> float:
-    return moment.hour + moment.minute / 60 + moment.second / 3600
+def clock_of(moment: datetime) -> float:
+    """Local time of day in hours."""
+    return moment.hour + moment.minute / 60 + moment.second / _HOUR
+
+
+def rhythm(cells: Cells, begun: Sequence[datetime], days: Sequence[int]) -> Iterator[Statistic]:
+    """Mesor, amplitude, peak time, F and p of every cell; one cell is one day, begun on the patient's clock."""
+    began = np.array([instant(moment) for moment in begun], dtype=np.int64)
+    found = rhythms(cells, began, np.array([clock_of(moment) for moment in begun]))
+    counts, enoughs = np.diff(cells.starts).tolist(), enough(cells.columns.seconds, cells.starts).tolist()
+    for quantity, fitted in found.items():
+        for one, day, count, may in zip(each(fitted), days, counts, enoughs, strict=True):
+            missing = Because.NO_RHYTHM if may else Because.FEW_FOR_RHYTHM
+            yield from _stated(quantity, one, missing, count, Place(None, day))
 
 
 def _stated(quantity: str, found: Rhythm | None, missing: Because, count: int, place: Place) -> Iterator[Statistic]:
-    flat = found is None or found.amplitude < _FLAT
+    flat = found is None or found.amplitude < FLAT
     values: dict[str, Decimal | Because] = {
         "mesor": missing if found is None else rounded(found.mesor),
         "amplitude": missing if found is None else rounded(found.amplitude),

@@ -17,7 +17,7 @@ from gateway.analyse.words import Because
 from gateway.mapping.studies import NEEDS
 from gateway.model import Statistic, StatisticName
 from tests.builders import LONDON
-from tests.unit.analyse.columns_of import ints
+from tests.unit.analyse.columns_of import ints, one_cell
 
 
 def line(n: int = 20, sd_tenths: int = 50, r: Fraction = Fraction(1, 2)) -> Line:
@@ -61,8 +61,12 @@ def curve(hours: np.ndarray, peak: float = 15.0) -> list[Statistic]:  # type: ig
     values = np.rint(1300 + 100 * np.cos((hours + 9 - peak) * np.pi / 12) + np.arange(len(hours)) % 3).astype(
         np.int64
     )
-    seconds = np.rint(hours * 3600).astype(np.int64) + round(began.timestamp())
-    return list(rhythm(seconds, values, values - 500, began, 1))
+    return day_of(hours, values, began)
+
+
+def day_of(hours: np.ndarray, values: np.ndarray, began: datetime) -> list[Statistic]:  # type: ignore[type-arg]
+    one = one_cell(hours * 60 + began.timestamp() / 60, values / 10, values / 10 - 50)
+    return list(rhythm(one, [began], [1]))
 
 
 def named(found: list[Statistic], name: StatisticName) -> Statistic:
@@ -94,8 +98,7 @@ def test_peak_is_local_clock_time_and_wraps_at_midnight() -> None:
 def test_a_flat_curve_has_no_peak_and_no_test() -> None:
     hours = np.linspace(0, 23.5, 48)
     began = datetime(2026, 3, 3, 9, 0, tzinfo=LONDON)
-    level = np.full(48, 1300)
-    found = list(rhythm(np.rint(hours * 3600).astype(np.int64), level, level, began, 1))
+    found = day_of(hours, np.full(48, 1300), began)
     assert named(found, StatisticName.SYSTOLIC_MESOR).value == Decimal("130.0")
     assert named(found, StatisticName.SYSTOLIC_AMPLITUDE).value == Decimal("0.0")
     for name in (
