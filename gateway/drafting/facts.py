@@ -74,7 +74,8 @@ def guesses(facts: Sequence[Fact], words: Words, date_pattern: str, now: datetim
         if meaning and len({row.name for row in rows}) == 1 and all(row.only is not None for row in rows)
     }
     if "identifier" not in usable:
-        yield from _number_of_person(by_meaning.get("identifier", []))
+        known = "identifier_system" in usable
+        yield from _number_of_person([] if known else by_meaning.get("identifier", []))
     for meaning, key in _TEXTS.items():
         if meaning in usable:
             yield Guess(key=key, value={"fact": usable[meaning].name}, evidence="by its name")

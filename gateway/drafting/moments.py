@@ -16,6 +16,13 @@ CLOCK = re.compile(
 TWO = re.compile(
     r"(?P<date>[-./\d]{6,10}|\d+ \d+ \d+)(?P<joint>T|,? +)(?P<clock>\d[\d:.]*(?: ?[AaPp]\.?[Mm]\.?)?)", re.ASCII
 )
+FUTURE, LONG, BACK, NEVER = (
+    "it would lie in the future",
+    "it would be far longer than two days",
+    "its times would jump back",
+    "it gives a date that does not exist",
+)
+"""what speaks against an order of the date, the worst last"""
 LONGEST = timedelta(hours=52)
 """a recording is about a day, two with a planned second night"""
 _BACK = timedelta(hours=2)  # clocks go back by an hour; order within it is the reader's business
@@ -109,19 +116,16 @@ def seconds_of(pattern: str, clock: str) -> int | None:
 def against(walls: Sequence[datetime | None], now: datetime) -> str | None:
     """What speaks against these times being a recording: impossible dates, falling times, length, the future."""
     if any(each is None for each in walls):
-        return "it gives a date that does not exist"
+        return NEVER
     times = [each for each in walls if each is not None]
     falls = [earlier - later for earlier, later in pairwise(times) if later < earlier]
     if len(falls) > 1 or any(fall > _BACK for fall in falls):
-        return "its times would jump back"
+        return BACK
     if times and max(times) - min(times) > LONGEST:
-        return "it would be far longer than two days"
+        return LONG
     if times and max(times) > now.replace(tzinfo=None) + timedelta(days=1):
         return FUTURE
     return None
-
-
-FUTURE = "it would lie in the future"
 
 
 def decide(orders: Sequence[tuple[str, Sequence[datetime | None]]], now: datetime) -> Written:
@@ -142,7 +146,7 @@ def decide(orders: Sequence[tuple[str, Sequence[datetime | None]]], now: datetim
         return Written(left[0], f"'{left[0]}' by all rows of the file; {others}", firm)
     if left:
         return Written(left[0], f"{_or(left)}? all rows of the file fit each of them; ask when it was worn", False)
-    first = orders[0][0]
+    first = min(doubts, key=lambda pattern: (FUTURE, LONG, BACK, NEVER).index(doubts[pattern] or FUTURE))
     reasons = "; ".join(f"'{pattern}': {doubt}" for pattern, doubt in doubts.items())
     return Written(first, f"no order of the date fits the whole file ({reasons})", False)
 

@@ -49,7 +49,7 @@ def _in_one(table: Table, now: datetime) -> Timed | None:
     texts = [text for text in cells[:rows] if is_moment(text)]
     column = table.name("moment")
     gaps = _gaps(rows - len(texts))
-    if all(moment_expression(ISO).fullmatch(text) for text in texts):
+    if all(moment_expression(ISO).fullmatch(text) and "-" in text[:5] for text in texts):
         said = _iso(texts, now)
         place = {"how": "instant", "column": column, "pattern": ISO}
         return _timed(place, [said], gaps, rows, "YYYY-MM-DD")
