@@ -48,7 +48,7 @@ def preview(
     now = datetime.now(UTC)
     considered = consider(_content(file, tools.defaults.most_bytes), file.name, tools, now)
     if pdf is not None:
-        _write_pdf(considered, tools, pdf)
+        _write_pdf(considered, tools, now, pdf)
     if as_json:
         sys.stdout.buffer.write(plain_json(considered.facts) + b"\n")
     elif bundle and considered.hold is None:
@@ -77,13 +77,13 @@ def _print_schema() -> None:
     sys.stdout.buffer.write(orjson.dumps(TypeAdapter(PreviewFacts).json_schema(), option=orjson.OPT_INDENT_2) + b"\n")
 
 
-def _write_pdf(considered: "Considered", tools: "Tools", pdf: Path) -> None:
+def _write_pdf(considered: "Considered", tools: "Tools", now: datetime, pdf: Path) -> None:
     from gateway.intake import make
 
     if considered.hold is not None:
         typer.echo("no report: the file would be held", err=True)
         return
-    drawn = make(considered, tools).report
+    drawn = make(considered, tools, now).report
     if drawn is None:
         typer.echo("the report could not be drawn; readings and summary are not affected", err=True)
     else:

