@@ -32,7 +32,7 @@ def _concept(node: Node) -> Iterator[Fault]:
         return
     if not node.value.get("text"):
         yield Fault(node.path, "needs a text beside its codes")
-    pairs = [(coding.get("system"), coding.get("code")) for coding in mappings(node.value.get("coding"))]
+    pairs = [(str(coding.get("system")), str(coding.get("code"))) for coding in mappings(node.value.get("coding"))]
     if len(set(pairs)) != len(pairs):
         yield Fault(f"{node.path}.coding", "holds a code twice")
 

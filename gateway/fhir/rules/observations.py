@@ -43,6 +43,12 @@ def loinc_of(concept: Any) -> frozenset[str]:
     return frozenset(str(coding.get("code")) for coding in codings if coding.get("system") == LOINC)
 
 
+def unit_of(part: Mapping[str, Any]) -> str:
+    """UCUM code of the value of an Observation or component, "" for none."""
+    value = part.get("valueQuantity")
+    return str(value.get("code")) if isinstance(value, Mapping) else ""
+
+
 def _effective(body: Mapping[str, Any]) -> Iterator[Fault]:
     if len([key for key in body if key.startswith("effective")]) != 1:
         yield Fault("effective[x]", "must stand exactly once")
@@ -86,14 +92,13 @@ def _panel(body: Mapping[str, Any], codes: frozenset[str]) -> Iterator[Fault]:
         if len(found) != 1:
             yield Fault("component", f"needs exactly one {name} pressure (bp)")
         for part in found:
-            if "valueQuantity" in part and part["valueQuantity"].get("code") != "mm[Hg]":
+            if "valueQuantity" in part and unit_of(part) != "mm[Hg]":
                 yield Fault("component", f"gives the {name} pressure not in mm[Hg] (bp)")
 
 
 def _heart_rate(body: Mapping[str, Any]) -> Iterator[Fault]:
     yield from _vital_sign(body)
-    quantity = body.get("valueQuantity")
-    if isinstance(quantity, Mapping) and quantity.get("code") != "/min":
+    if "valueQuantity" in body and unit_of(body) != "/min":
         yield Fault("valueQuantity", "is not in /min (heartrate)")
 
 
@@ -103,8 +108,7 @@ def _vital_sign(body: Mapping[str, Any]) -> Iterator[Fault]:
     if "vital-signs" not in _categories(body):
         yield Fault("category", "must be vital-signs (VSCat)")
     for index, part in enumerate(mappings(body.get("component"))):
-        quantity = part.get("valueQuantity")
-        if isinstance(quantity, Mapping) and quantity.get("code") not in VITAL_UNITS:
+        if "valueQuantity" in part and unit_of(part) not in VITAL_UNITS:
             yield Fault(f"component[{index}].valueQuantity", "is not in a unit of ucum-vitals-common")
         if CODED & part.keys():
             yield Fault(f"component[{index}].value[x]", "is coded, but not by a unit of ucum-vitals-common")
@@ -132,9 +136,9 @@ def _parts(body: Mapping[str, Any]) -> Iterator[tuple[str, Mapping[str, Any]]]:
         yield f"component[{index}]", part
 
 
-def _codings(concept: Any) -> frozenset[tuple[Any, Any]]:
+def _codings(concept: Any) -> frozenset[tuple[str, str]]:
     codings = mappings(concept.get("coding")) if isinstance(concept, Mapping) else []
-    return frozenset((coding.get("system"), coding.get("code")) for coding in codings)
+    return frozenset((str(coding.get("system")), str(coding.get("code"))) for coding in codings)
 
 
 def _categories(body: Mapping[str, Any]) -> frozenset[str]:

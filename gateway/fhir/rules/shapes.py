@@ -85,7 +85,7 @@ def _reference(node: Node) -> Iterator[Fault]:
 
 def _code(node: Node) -> Iterator[Fault]:
     allowed = CODES[node.name]
-    if node.value not in allowed:
+    if str(node.value) not in allowed:
         yield Fault(node.path, f"is none of {', '.join(sorted(allowed))}")
 
 
@@ -119,7 +119,7 @@ def _attachment(node: Node) -> Iterator[Fault]:
 def _narrative(node: Node) -> Iterator[Fault]:
     if node.path != "text" or not isinstance(node.value, Mapping):
         return
-    if node.value.get("status") not in ("generated", "extensions", "additional", "empty"):
+    if str(node.value.get("status")) not in ("generated", "extensions", "additional", "empty"):
         yield Fault("text.status", "is no narrative status")
     for what in div_faults(str(node.value.get("div", ""))):
         yield Fault("text.div", what)

@@ -37,7 +37,7 @@ def type_faults(body: Mapping[str, Any]) -> Iterator[Fault]:
     for element in NEEDED[kind]:
         if element not in body:
             yield Fault(element, "is missing")
-    if kind in STATUSES and body.get("status") not in STATUSES[kind]:
+    if kind in STATUSES and str(body.get("status")) not in STATUSES[kind]:
         yield Fault("status", f"is no status of {kind}")
     yield from _subject(body)
     if rule := _OWN.get(kind):
@@ -47,9 +47,10 @@ def type_faults(body: Mapping[str, Any]) -> Iterator[Fault]:
 def _subject(body: Mapping[str, Any]) -> Iterator[Fault]:
     if "subject" not in body:
         return
-    subject = body["subject"]
+    subject = body["subject"] if isinstance(body["subject"], Mapping) else {}
     reference = str(subject.get("reference", ""))
-    number = subject.get("identifier") or {}
+    number = subject.get("identifier")
+    number = number if isinstance(number, Mapping) else {}
     if reference and not reference.startswith("Patient/"):
         yield Fault("subject", "is not a Patient")
     if not reference and not (number.get("system") and number.get("value")):
@@ -57,7 +58,7 @@ def _subject(body: Mapping[str, Any]) -> Iterator[Fault]:
 
 
 def _identified(body: Mapping[str, Any]) -> Iterator[Fault]:
-    ours = [item.get("value") for item in mappings(body.get("identifier")) if item.get("system") == SYSTEM]
+    ours = [str(item.get("value")) for item in mappings(body.get("identifier")) if item.get("system") == SYSTEM]
     wanted = 1 if body.get("resourceType") == "Device" else 2
     if len(set(ours)) != wanted or len(ours) != wanted:
         yield Fault("identifier", "must be its own, and the recording's where it belongs to one")
@@ -66,7 +67,7 @@ def _identified(body: Mapping[str, Any]) -> Iterator[Fault]:
 def _device(body: Mapping[str, Any]) -> Iterator[Fault]:
     yield from _identified(body)
     for index, name in enumerate(mappings(body.get("deviceName"))):
-        if name.get("type") not in DEVICE_NAMES:
+        if str(name.get("type")) not in DEVICE_NAMES:
             yield Fault(f"deviceName[{index}].type", "is no kind of device name")
 
 
@@ -78,7 +79,7 @@ def _report(body: Mapping[str, Any]) -> Iterator[Fault]:
 
 def _document(body: Mapping[str, Any]) -> Iterator[Fault]:
     yield from _identified(body)
-    if body.get("docStatus") not in _SETTLED:
+    if str(body.get("docStatus")) not in _SETTLED:
         yield Fault("docStatus", "is no document status")
     for index, content in enumerate(mappings(body.get("content"))):
         if "attachment" not in content:

@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from gateway.fhir import PatientLink, Rank, Resource, check, check_bundle, next_part, parsed, written
+from gateway.fhir.check import body_faults
 from gateway.fhir.rules.models import model_faults
 from gateway.model import HeartRateChoice, ReportChoice, Way
 from tests.unit.fhir.building import all_codes, composed
@@ -223,6 +224,30 @@ def test_the_models_are_asked_too(kind, change):
     assert list(model_faults(body)) == []
     change(body)
     assert [fault for fault in model_faults(body) if "breaks the R4 model" in fault.what]
+
+
+ODD = ([], {}, [[]], {"a": [{}]}, 7, None, "x")
+
+
+@pytest.mark.parametrize("kind", ["reading", "awake", "report", "monitor", "provenance"])
+def test_no_shape_whatsoever_makes_the_check_stumble(kind):
+    """Each place of a resource in turn holds what nobody would write there; the check answers, it never raises."""
+    sound = pick(resources(), kind)
+    for place in places_of(sound):
+        for odd in ODD:
+            body = deepcopy(sound)
+            put(place, odd)(body)
+            assert isinstance(list(body_faults(body, all_codes().approved())), list)
+
+
+def places_of(value: Any, path: str = "") -> list[str]:
+    """Paths of one item of every list and of every element."""
+    items = value.items() if isinstance(value, dict) else enumerate(value[:1]) if isinstance(value, list) else ()
+    found = []
+    for key, item in items:
+        place = f"{path}.{key}" if path else str(key)
+        found += [place, *places_of(item, place)]
+    return found
 
 
 def test_faults_hold_no_value_of_the_person():
