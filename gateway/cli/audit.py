@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gateway.cli.options import ConfigOption, ExitCode, JsonOption, example, print_json, settings_from
+from gateway.cli.options import ConfigOption, ExitCode, JsonOption, example, print_json, settings_only
 
 if TYPE_CHECKING:
     from gateway.audit import Entry
@@ -26,7 +26,7 @@ def verify(
     from gateway.service.sealing import Sealing, signing_key
     from gateway.service.storing import opened_store
 
-    settings, _ = settings_from(config)
+    settings = settings_only(config)
     sealing = Sealing(key=signing_key(settings.folders.state), outside=settings.audit.heads_file)
     with opened_store(settings) as store:
         verification = sealing.verification(store, heads)
@@ -48,7 +48,7 @@ def export(
     """Write the whole audit log, one JSON object a line; identifiers only, no names, no values."""
     from gateway.service.storing import opened_store
 
-    with opened_store(settings_from(config)[0]) as store, to.open("xb") as out:
+    with opened_store(settings_only(config)) as store, to.open("xb") as out:
         count = 0
         for entry in store.audit_entries():
             out.write(_line(entry) + b"\n")

@@ -15,7 +15,7 @@ from gateway.cli.options import (
     example,
     one,
     print_json,
-    settings_from,
+    settings_only,
 )
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ def _decide(decision: "Decision", target: str, by: str, why: str, config: Path |
     from gateway.store import NotPossible
 
     said = (_said(by, "--by"), _said(why, "--why"))
-    with opened_store(settings_from(config)[0]) as store:
+    with opened_store(settings_only(config)) as store:
         decided = decision(store, one(store.find_held(target)), *said, datetime.now(UTC))
     if isinstance(decided, NotPossible):
         typer.echo(decided.why, err=True)
@@ -107,14 +107,14 @@ def _said(text: str, option: str) -> str:
 def _items(config: Path | None) -> "tuple[HeldItem, ...]":
     from gateway.service.storing import opened_store
 
-    with opened_store(settings_from(config)[0]) as store:
+    with opened_store(settings_only(config)) as store:
         return store.held()
 
 
 def _one(config: Path | None, target: str) -> "HeldItem":
     from gateway.service.storing import opened_store
 
-    with opened_store(settings_from(config)[0]) as store:
+    with opened_store(settings_only(config)) as store:
         found = one(store.find_held(target))
         return next(item for item in store.held() if item.id == found)
 

@@ -6,7 +6,16 @@ from typing import Annotated
 
 import typer
 
-from gateway.cli.options import ConfigOption, ExitCode, JsonOption, example, one, print_json, settings_from
+from gateway.cli.options import (
+    ConfigOption,
+    ExitCode,
+    JsonOption,
+    example,
+    one,
+    print_json,
+    settings_from,
+    settings_only,
+)
 
 
 def add_to(app: typer.Typer) -> None:
@@ -52,7 +61,7 @@ def _overview(config: Path | None, as_json: bool) -> None:
     from gateway.model import Shown
     from gateway.service.storing import opened_store
 
-    with opened_store(settings_from(config)[0]) as store:
+    with opened_store(settings_only(config)) as store:
         overview, health = store.overview(datetime.now(UTC)), store.health()
     if as_json:
         print_json({"overview": overview, "health": health})
@@ -69,7 +78,7 @@ def _story(recording: str, config: Path | None, as_json: bool) -> None:
     from gateway.cli.stories import comparison_of, story_lines
     from gateway.service.storing import opened_store
 
-    with opened_store(settings_from(config)[0]) as store:
+    with opened_store(settings_only(config)) as store:
         story = store.story(one(store.find(recording)))
         facts = store.facts(story.recording_id)
     comparison = comparison_of(facts)

@@ -30,14 +30,21 @@ class ExitCode(IntEnum):
     UNREACHABLE = 3
 
 
-def settings_from(config: Path | None) -> "tuple[Settings, Mappings]":
-    """Settings that work can begin with, and mappings. Raises SettingsError or MappingError with every problem."""
+def settings_only(config: Path | None) -> "Settings":
+    """Settings that work can begin with. Raises SettingsError with every problem."""
     from gateway.settings import load, ready_for_work
-    from gateway.settings.maps import load as load_mappings
 
     named = config or (Path(value) if (value := os.environ.get("BP_GATEWAY_CONFIG")) else None)
     settings = load(named, os.environ)
     ready_for_work(settings)
+    return settings
+
+
+def settings_from(config: Path | None) -> "tuple[Settings, Mappings]":
+    """Settings and mappings, for commands that read files. Raises SettingsError or MappingError."""
+    from gateway.settings.maps import load as load_mappings
+
+    settings = settings_only(config)
     return settings, load_mappings(settings.mappings.folder)
 
 
