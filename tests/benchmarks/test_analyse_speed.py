@@ -14,6 +14,7 @@ import pytest
 from gateway.analyse import summarise
 from gateway.analyse.cohort import cohort
 from gateway.analyse.columns import Cells, Columns, cells, columns, joined
+from gateway.analyse.rhythm import rhythms
 from gateway.model import StatisticName
 from tests.builders import a_recording, readings_over
 from tests.unit.analyse.examined import examined_of, rules_with
@@ -30,7 +31,8 @@ def one_table() -> Cells:
 
 
 def by_pandas(frame: pd.DataFrame) -> pd.DataFrame:
-    """Mean, extremes and SD of three quantities, hourly means, both ARV: what `cohort` states."""
+    """Mean, extremes and SD of three quantities, CV, hourly means, both ARV, pulse and mean pressure, double
+    product: what `cohort` states."""
     grouped = frame.groupby("cell")
     found = grouped[["systolic", "diastolic", "heart_rate"]].agg(["mean", "max", "min", "std"])
     found.columns = pd.Index(["-".join(names) for names in found.columns])
@@ -42,6 +44,11 @@ def by_pandas(frame: pd.DataFrame) -> pd.DataFrame:
     for name in ("systolic", "diastolic"):
         weighted = (steps[name] * steps["seconds"]).groupby(frame["cell"]).sum()
         found[f"{name}-weighted"] = weighted / steps.groupby("cell")["seconds"].sum()
+    for name in ("systolic", "diastolic"):
+        found[f"{name}-cv"] = 100 * found[f"{name}-std"] / found[f"{name}-mean"]
+    found["measured"] = grouped["mean"].mean()
+    found["derived"] = (found["systolic-mean"] + 2 * found["diastolic-mean"]) / 3
+    found["product"] = (frame["systolic"] * frame["heart_rate"]).groupby(frame["cell"]).mean()
     found["pulse"] = (frame["systolic"] - frame["diastolic"]).groupby(frame["cell"]).mean()
     return found
 
@@ -56,7 +63,8 @@ def frame_of(table: Cells) -> pd.DataFrame:
             "seconds": one.seconds,
             "systolic": one.systolic / 10,
             "diastolic": one.diastolic / 10,
-            "heart_rate": one.heart_rate / 10,
+            "heart_rate": np.where(one.has_heart_rate, one.heart_rate / 10, np.nan),
+            "mean": np.where(one.has_mean, one.mean / 10, np.nan),
         }
     )
 
@@ -86,6 +94,11 @@ def test_pandas_batched(benchmark: Any) -> None:
     assert len(benchmark(by_pandas, frame)) == 3 * COUNT
 
 
+def curves_of(table: Cells) -> Any:
+    """Curves of every cell; the clock at the start does not matter to the speed."""
+    return rhythms(table, table.columns.seconds[table.starts[:-1]], np.zeros(len(table.starts) - 1))
+
+
 def rate(work: Any, *arguments: Any, recordings: int = 1, least: float = 0.3) -> float:
     """Recordings per second, best of what fits in `least` seconds (best, because other work shares the machine)."""
     best, spent = float("inf"), 0.0
@@ -105,6 +118,8 @@ def test_batched_is_the_fast_road_and_all_roads_agree() -> None:
         "whole summaries one by one": rate(summarise, RECORDING, EXAMINED, RULES),
         "arrays one by one": rate(cohort, table),
         "arrays batched": rate(cohort, batch, recordings=COUNT),
+        "curves one by one": rate(curves_of, table),
+        "curves batched": rate(curves_of, batch, recordings=COUNT),
         "pandas one by one": rate(by_pandas, lone),
         "pandas batched": rate(by_pandas, frame, recordings=COUNT),
     }
