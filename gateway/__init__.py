@@ -12,6 +12,7 @@ The package in flow order; `gateway/pipeline.py` is the place to start reading.
     fhir      Recording + Summary + report -> checked FHIR R4 resources -> requests
     deliver   person look-up and writing to each record server
     audit     every step in a tamper-evident chain
+    cohort    results of many recordings as one table
 
 `model` holds the words they all share, `mapping` the meaning of the declarative files, `drafting` proposes such a file
 for an unknown export, `settings` is what IT wrote.

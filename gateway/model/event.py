@@ -25,6 +25,7 @@ class EventKind(StrEnum):
     REJECTED = "rejected"
     RECOVERED = "recovered"
     SETTINGS = "settings"
+    EXPORTED = "exported"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

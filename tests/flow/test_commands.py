@@ -138,7 +138,7 @@ def test_every_command_has_help_with_an_example_and_loads_no_tables(tmp_path: Pa
     import sys
 
     commands = [
-        ["run"], ["once"], ["preview"], ["check"], ["status"],
+        ["run"], ["once"], ["preview"], ["check"], ["status"], ["export"],
         ["held", "list"], ["held", "show"], ["held", "release"], ["held", "refuse"],
         ["guideline", "list"], ["guideline", "show"], ["audit", "verify"], ["audit", "export"],
     ]  # fmt: skip
