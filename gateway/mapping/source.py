@@ -16,6 +16,7 @@ from gateway.mapping.source_place import (
     Dated,
     FactMoment,
     Number,
+    PersonNumber,
     Place,
     RowMoment,
     SleepMark,
@@ -44,7 +45,7 @@ class Signs(Declared):
 class PersonPlaces(Declared):
     """Whose recording it is. `no_identifier` lists further words that stand for "no number"."""
 
-    identifier: Text
+    identifier: PersonNumber
     identifier_system: Text | None = None
     no_identifier: tuple[str, ...] = ()
     family_name: Text | None = None

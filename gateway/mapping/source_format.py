@@ -1,27 +1,45 @@
 """Outer forms of an export: how its bytes become named facts and rows of named cells."""
 
 import codecs
-from typing import Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
 from gateway.mapping.parse import Declared
 
 
-class Delimited(Declared):
-    """Delimited text (RFC 4180): a preamble of facts, a header row, a table.
+class Grid(Declared):
+    """Rows of cells: a preamble of facts, a header row, a table.
+
+    `decimal` is the decimal mark of the whole file. `fact_separator` stands between name and value of a fact, if
+    they do not stand in cells of their own. `ends` are first cells at which the table ends (a footer follows).
+    """
+
+    decimal: Literal[".", ","]
+    fact_separator: str | None = Field(default=None, min_length=1, max_length=1)
+    ends: tuple[str, ...] = ()
+
+    @property
+    def joint(self) -> str:
+        """What stands between two cells of a row."""
+        return "\t"
+
+
+class Delimited(Grid):
+    """Delimited text (RFC 4180).
 
     `code_page` is the encoding of a file that has no byte-order mark and is not UTF-8; without it such a file is
-    held. `fact_separator` stands between name and value of a fact, if that is not the delimiter. `ends` are first
-    cells at which the table ends (a footer follows). `decimal` is the decimal mark of the whole file.
+    held.
     """
 
     kind: Literal["delimited"]
     delimiter: str = Field(min_length=1, max_length=1)
-    decimal: Literal[".", ","]
     code_page: str | None = None
-    fact_separator: str | None = Field(default=None, min_length=1, max_length=1)
-    ends: tuple[str, ...] = ()
+
+    @property
+    def joint(self) -> str:
+        """The delimiter."""
+        return self.delimiter
 
     @field_validator("code_page")
     @classmethod
@@ -43,5 +61,17 @@ class Delimited(Declared):
         return self
 
 
-Format = Delimited
+class Workbook(Grid):
+    """A workbook: .xlsx or .xlsm (ECMA-376), or .ods (OpenDocument 1.3). `sheet` is its name or its number from 1.
+
+    Cells that hold a number, a date or a time are written out: numbers with the mark `decimal`, dates and times as
+    ISO 8601. Nothing in a workbook is ever run; of a formula only the result that was stored counts.
+    """
+
+    kind: Literal["workbook"]
+    decimal: Literal[".", ","] = "."
+    sheet: str | Annotated[int, Field(ge=1, le=200)] = 1
+
+
+Format = Annotated[Delimited | Workbook, Field(discriminator="kind")]
 """All outer forms; each has its own `kind`."""

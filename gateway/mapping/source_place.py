@@ -31,6 +31,14 @@ class Text(Place):
     """Text as it stands, blanks around it removed."""
 
 
+class PersonNumber(Text):
+    """The number of a person, text all the way. `digits` is its fixed length: only with it a cell that holds a
+    number, and so has lost the zeros before it, is filled up again; without it such a file is held.
+    """
+
+    digits: int | None = Field(default=None, ge=1, le=30)
+
+
 class Number(Place):
     """A plain number. `decimal` is the decimal mark, where it differs from that of the whole file."""
 

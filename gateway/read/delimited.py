@@ -1,4 +1,4 @@
-"""Delimited text -> facts and rows.
+"""Delimited text -> rows of cells.
 
 The csv module of Python does it, in its strict mode: it keeps every cell as text, tells the line of each row and
 says when quotes do not match. A data-frame library would add nothing here but its import time and its guesses.
@@ -6,39 +6,46 @@ says when quotes do not match. A data-frame library would add nothing here but i
 
 import csv
 import io
-import re
 from collections.abc import Iterator, Sequence
 
-from gateway.mapping.source import SourceMap, places
+from gateway.mapping.source import SourceMap
 from gateway.mapping.source_format import Delimited
 from gateway.model import HoldReason
-from gateway.read.extract import Extract, Fact, Row, folded, seen
+from gateway.read import grid
+from gateway.read.extract import Extract, seen
+from gateway.read.grid import MOST_CELLS, MOST_ROWS, Line
 from gateway.read.held import Held
-
-MOST_ROWS = 5_000
-MOST_CELLS = 200
-_FORMULA = re.compile(r"\s*(=|[+@-][A-Za-z]+\()")
-
-Line = tuple[int, list[str]]
-"""First line of a row in the file, and its cells."""
+from gateway.read.text import decode, glance
 
 
-def extract(text: str, source: SourceMap) -> Extract:
-    """Split a whole file. Raises Held when its rows do not add up."""
-    lines = [line for line in split(text, source.format) if any(seen(cell) for cell in line[1])]
-    for row, cells in lines:
-        if any(_is_formula(cell) for cell in cells):
-            raise Held(HoldReason.FILE_HOSTILE, f"row {row} holds a formula")
-    at = header_at(lines, source.signs.columns)
-    if at is None:
-        raise Held(HoldReason.NO_MAP, "the header row was not found")
-    columns = _columns(lines[at], source)
-    body = list(_body(lines[at + 1 :], source))
-    _refuse_cut_off(text, body, columns)
-    facts = tuple(_fact(line, source.format) for line in lines[:at])
-    _refuse_second_recording(body, facts, source)
-    _refuse_more_values(facts, source)
-    return Extract(facts=facts, columns=columns, rows=tuple(_row(line, columns, source) for line in body))
+def claims(content: bytes, source: SourceMap, form: Delimited) -> bool:
+    """Are the signs of the map at the beginning of this text?"""
+    return grid.claims(_beginning(glance(content, form.code_page), form), source, form)
+
+
+def extract(content: bytes, source: SourceMap, form: Delimited) -> tuple[Extract, str]:
+    """A whole file and its encoding. Raises Held when its rows do not add up."""
+    text, encoding = decode(content, form.code_page)
+    lines = [line for line in split(text, form) if any(seen(cell) for cell in line[1])]
+    found = grid.extract(lines, source, form)
+    _refuse_cut_off(text, lines, found)
+    _refuse_swallowed(lines, found, form)
+    return found, encoding
+
+
+def _beginning(text: str, form: Delimited) -> list[Line]:
+    """Rows up to the first that cannot be split: damage further down is told when the file is read."""
+    lines: list[Line] = []
+    rows = split(text, form)
+    while True:
+        try:
+            line = next(rows, None)
+        except Held:
+            return lines
+        if line is None:
+            return lines
+        if any(seen(cell) for cell in line[1]):
+            lines.append(line)
 
 
 def split(text: str, form: Delimited) -> Iterator[Line]:
@@ -57,88 +64,18 @@ def split(text: str, form: Delimited) -> Iterator[Line]:
         raise Held(HoldReason.FILE_UNREADABLE, f"quotes or size of a cell from row {line} on") from None
 
 
-def _is_formula(cell: str) -> bool:
-    """Would a spreadsheet run this: a formula, a call, or a command in the style of name|argument!cell?"""
-    command = "|" in cell and "!" in cell and cell.lstrip().startswith(("+", "-", "@"))
-    return command or _FORMULA.match(cell) is not None
-
-
-def header_at(lines: Sequence[Line], words: Sequence[str]) -> int | None:
-    """Index of the first row that holds all the words, None if there is none."""
-    wanted = {folded(word) for word in words}
-    return next((at for at, (_, cells) in enumerate(lines) if wanted <= {folded(cell) for cell in cells}), None)
-
-
-def fact_names(lines: Sequence[Line], form: Delimited) -> set[str]:
-    """Folded names of the facts in these rows."""
-    return {_fact(line, form).name for line in lines}
-
-
-def _fact(line: Line, form: Delimited) -> Fact:
-    row, cells = line
-    if form.fact_separator is not None:
-        name, _, value = form.delimiter.join(cells).partition(form.fact_separator)
-        cells = [name, value]
-    values = [seen_value(cell) for cell in cells[1:]]
-    while values and not values[-1]:
-        values.pop()
-    return Fact(row, folded(cells[0]), tuple(values))
-
-
-def seen_value(text: str) -> str:
-    """A cell's text without blanks around it. Invisible characters within names and notes may belong there."""
-    return text.strip() if seen(text) else ""
-
-
-def _columns(header: Line, source: SourceMap) -> tuple[str, ...]:
-    row, cells = header
-    columns = tuple(folded(cell) for cell in cells)
-    for place in (place for _, place in places(source) if place.column is not None):
-        if columns.count(folded(place.column or "")) > 1:
-            raise Held(HoldReason.FACTS_DISAGREE, f"the header in row {row} has column '{place.column}' twice")
-    return columns
-
-
-def _body(lines: Sequence[Line], source: SourceMap) -> Iterator[Line]:
-    ends = {folded(word) for word in source.format.ends}
-    for row, cells in lines:
-        if folded(cells[0]) in ends:
-            return
-        yield row, cells
-
-
-def _refuse_cut_off(text: str, body: Sequence[Line], columns: Sequence[str]) -> None:
+def _refuse_cut_off(text: str, lines: Sequence[Line], found: Extract) -> None:
     """A last row without line end and with too few cells was cut off while it was written."""
-    if body and not text.endswith(("\n", "\r")) and len(body[-1][1]) < len(columns):
-        raise Held(HoldReason.FILE_UNREADABLE, f"row {body[-1][0]}, the last one, is cut off")
+    row, cells = lines[-1]
+    last = bool(found.rows) and found.rows[-1].number == row
+    if last and not text.endswith(("\n", "\r")) and len(cells) < len(found.columns):
+        raise Held(HoldReason.FILE_UNREADABLE, f"row {row}, the last one, is cut off")
 
 
-def _refuse_second_recording(body: Sequence[Line], facts: Sequence[Fact], source: SourceMap) -> None:
-    """A fact of the preamble or another header below the table means that two recordings stand in one file."""
-    known = {folded(place.fact) for _, place in places(source) if place.fact is not None}
-    known |= {fact.name for fact in facts if fact.name} | {folded(name) for name in source.signs.facts}
-    wanted = {folded(word) for word in source.signs.columns}
-    for row, cells in body:
-        if folded(cells[0]) in known or wanted <= {folded(cell) for cell in cells}:
-            raise Held(HoldReason.FACTS_DISAGREE, f"a second recording seems to begin in row {row}")
-
-
-def _refuse_more_values(facts: Sequence[Fact], source: SourceMap) -> None:
-    """A delimiter that stands unquoted within a text would cut the text short."""
-    most: dict[str, int] = {}
-    for _, place in places(source):
-        if place.fact is not None:
-            most[folded(place.fact)] = max(place.part, most.get(folded(place.fact), 0))
-    for fact in facts:
-        if fact.name in most and len(fact.values) > most[fact.name]:
-            raise Held(HoldReason.VALUE_UNREADABLE, f"row {fact.row} has more cells than the map knows")
-
-
-def _row(line: Line, columns: Sequence[str], source: SourceMap) -> Row:
-    row, cells = line
-    if any(seen(cell) for cell in cells[len(columns) :]):
-        raise Held(HoldReason.VALUE_UNREADABLE, f"row {row} has more cells than the table has columns")
-    for cell in (each for each in cells if "\n" in each or "\r" in each):
-        if any(part.count(source.format.delimiter) >= len(columns) - 1 for part in cell.splitlines()[1:]):
-            raise Held(HoldReason.FILE_UNREADABLE, f"row {row} holds a quoted cell that swallows other rows")
-    return Row(row, {name: seen_value(cell) for name, cell in zip(columns, cells, strict=False) if name})
+def _refuse_swallowed(lines: Sequence[Line], found: Extract, form: Delimited) -> None:
+    """An opening quote without its end takes the rows below into one cell."""
+    table = {row.number for row in found.rows}
+    for row, cells in lines:
+        for cell in (each for each in cells if row in table and ("\n" in each or "\r" in each)):
+            if any(part.count(form.delimiter) >= len(found.columns) - 1 for part in cell.splitlines()[1:]):
+                raise Held(HoldReason.FILE_UNREADABLE, f"row {row} holds a quoted cell that swallows other rows")

@@ -27,6 +27,12 @@ def key(name: str) -> str:
     return folded(name)
 
 
+class Figure(str):
+    """A cell that held a number, written out: whatever zeros stood before it are lost."""
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True, slots=True)
 class Fact:
     """One row of the preamble. `name` is folded; `values` are its cells without empty ones at the end."""
@@ -59,6 +65,7 @@ class Extract:
     facts: tuple[Fact, ...]
     columns: tuple[str, ...]
     rows: tuple[Row, ...]
+    remarks: tuple[str, ...] = ()
 
     def all_of(self, place: Place) -> tuple[Located, ...]:
         """Every occurrence of a fact (blank ones too), or the constant."""

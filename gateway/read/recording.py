@@ -8,12 +8,11 @@ from gateway.mapping.source import SourceMap, places
 from gateway.model import Hold, HoldReason, Reading, Recording, Source
 from gateway.read import around, preamble, values, who
 from gateway.read.claim import claimed_by
-from gateway.read.delimited import extract
 from gateway.read.extract import Extract, Row, folded, key
+from gateway.read.forms import FORMS
 from gateway.read.held import Held, rows_named
 from gateway.read.moment import Wall, walls
 from gateway.read.readings import Doubts, Unit, reading, refuse_other_unit, too_many
-from gateway.read.text import decode
 from gateway.read.zone import Zoning, instants, zoning
 
 
@@ -34,8 +33,7 @@ def _read(content: bytes, name: str, maps: Sequence[SourceMap], defaults: SiteDe
     if not content.strip(b"\xef\xbb\xbf\xfe\xff \t\r\n\0"):
         raise Held(HoldReason.FILE_EMPTY)
     source = claimed_by(content, name, maps)
-    text, encoding = decode(content, source.format.code_page)
-    file = extract(text, source)
+    file, encoding = FORMS[source.format.kind].extract(content, source, source.format)
     found, remarks = _walls(file, source)
     named = preamble.text("timezone", file, source.timezone)
     where = zoning(named, list(found.values()), defaults)
@@ -54,7 +52,7 @@ def _read(content: bytes, name: str, maps: Sequence[SourceMap], defaults: SiteDe
             encoding=encoding,
             sha256=hashlib.sha256(content).hexdigest(),
             zone_origin=where.origin,
-            remarks=(*remarks, *more, *_unknown(file, source)),
+            remarks=(*file.remarks, *remarks, *more, *_unknown(file, source)),
         ),
         site=preamble.text("site", file, source.site),
         zone=where.name,

@@ -51,7 +51,7 @@ def text(part: str, where: Located) -> str | None:
     """The text, None when blank. Raises Held for one of absurd length."""
     if len(where.text) > MOST_TEXT:
         raise unreadable(part, where)
-    return where.text or None
+    return str(where.text) or None
 
 
 def decimal(raw: str, mark: Literal[".", ","]) -> Decimal | None:

@@ -5,8 +5,8 @@ import re
 from gateway.mapping.site import SiteDefaults
 from gateway.mapping.source import SourceMap
 from gateway.model import HoldReason, Identifier, Person
-from gateway.read import preamble
-from gateway.read.extract import Extract, folded, seen
+from gateway.read import preamble, values
+from gateway.read.extract import Extract, Figure, Located, folded, seen
 from gateway.read.held import Held
 
 _NOTHING = frozenset({"n/a", "n.a.", "na", "none", "null", "nil", "nan", "unknown", "not known", "no number", "tbc"})
@@ -31,7 +31,7 @@ def identifier(file: Extract, source: SourceMap, defaults: SiteDefaults) -> Iden
     word for "none". Raises Held for a number that a spreadsheet has turned into another, and without a system.
     """
     where = preamble.one("person.identifier", file, source.person.identifier)
-    value = seen(preamble.text("person.identifier", file, source.person.identifier) or "")
+    value = _whole_number(where, source.person.identifier.digits)
     nothing = _NOTHING | {folded(word) for word in source.person.no_identifier}
     if _EMPTY_FORM.fullmatch(value) or folded(value) in nothing:
         return None
@@ -42,3 +42,16 @@ def identifier(file: Extract, source: SourceMap, defaults: SiteDefaults) -> Iden
     if not system:
         raise Held(HoldReason.IDENTIFIER_SYSTEM_UNKNOWN)
     return Identifier(system, value)
+
+
+def _whole_number(where: Located, digits: int | None) -> str:
+    """The number as text. Raises Held for one that stood as a number of a spreadsheet, unless its length is known."""
+    part = "person.identifier"
+    value = seen(values.text(part, where) or "")
+    if not isinstance(where.text, Figure):
+        return value
+    if digits is None or not value.isdecimal() or len(value) > digits:
+        raise Held(
+            HoldReason.VALUE_UNREADABLE, f"{part}, row {where.row}: a number cell may have lost its first zeros"
+        )
+    return value.zfill(digits)

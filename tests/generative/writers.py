@@ -1,14 +1,46 @@
-"""Writers for both shipped text layouts, independent of the reader: Recording -> bytes."""
+"""Writers for every form of export, independent of the reader: Recording -> bytes."""
 
 import csv
 import io
+import re
 from datetime import datetime
+from enum import StrEnum
 
 from gateway.model import Kind, Outcome, Reading, Recording, Tenths
+from tests.unit.read import books
 
 
 def plain(recording: Recording) -> bytes:
     """The neutral layout with an offset in no cell."""
+    facts, header, rows = _neutral(recording)
+    return _table([*facts, (), header, *rows], ",").encode()
+
+
+def xlsx(recording: Recording) -> bytes:
+    """The neutral layout as a sheet: true numbers, true dates and times, everything else text."""
+    facts, header, rows = _neutral(recording)
+    return books.xlsx([[_typed(cell) for cell in row] for row in (*facts, (), header, *rows)])
+
+
+def ods(recording: Recording) -> bytes:
+    """The same as an OpenDocument sheet."""
+    facts, header, rows = _neutral(recording)
+    return books.ods([[_typed(cell) for cell in row] for row in (*facts, (), header, *rows)])
+
+
+def _typed(cell: object) -> object:
+    """What a spreadsheet makes of such a cell when a person types it in."""
+    if not isinstance(cell, str):
+        return str(cell) if isinstance(cell, StrEnum) else cell
+    if re.fullmatch(r"\d+\.\d", cell):
+        return float(cell)
+    if re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d", cell):
+        return datetime.fromisoformat(cell)
+    return cell
+
+
+def _neutral(recording: Recording) -> tuple[list[tuple[object, ...]], tuple[str, ...], list[tuple[object, ...]]]:
+    """Facts, header and rows of the neutral layout."""
     person, monitor, schedule, around = (
         recording.person,
         recording.monitor,
@@ -49,7 +81,7 @@ def plain(recording: Recording) -> bytes:
         facts += [("asleep_from", _iso(span.start)), ("asleep_to", _iso(span.end))]
     header = ("time", "systolic", "diastolic", "mean", "heart_rate", "outcome", "kind", "irregular", "note")
     rows = [_plain_row(each) for each in recording.readings]
-    return _table([*((n, "" if v is None else v) for n, v in facts), (), header, *rows], ",").encode()
+    return [(name, "" if value is None else value) for name, value in facts], header, rows
 
 
 def _plain_row(each: Reading) -> tuple[object, ...]:
