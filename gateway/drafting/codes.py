@@ -56,6 +56,8 @@ def _status(table: Table, words: Words) -> Iterator[Guess]:
     known = {word for word in seen if plain(word) in words.measured.words}
     beside = [word for word in seen if rows[word, True]]
     first = max(beside, key=lambda word: rows[word, True], default=None)
+    if any(not text and pair is not None for text, pair in zip(cells, pairs(table), strict=True)):
+        first = None  # then an empty cell means measured, and a word something else
     measured = [word for word in seen if word in known or (not known and word == first)]
     failed = [word for word in seen if word not in measured]
     doubtful = sum(rows[word, True] > 0 for word in failed) + sum(rows[word, False] > 0 for word in measured)

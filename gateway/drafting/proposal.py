@@ -27,8 +27,8 @@ def propose(content: bytes, words: Words, now: datetime) -> Draft | NoDraft:
     table = find(text.text, words)
     if table is None:
         return NoDraft(
-            "No header row with a time, a systolic and a diastolic pressure was recognised. Write the map by hand "
-            "(mappings/README.md), beginning with [signs] and the words of the header row."
+            "No header row with a time, a systolic and a diastolic pressure was recognised; a draft is made of "
+            "delimited text only. Write the map by hand (mappings/README.md), beginning with [signs]."
         )
     sign = facts.separator(table)
     above = facts.found(table, words, sign)

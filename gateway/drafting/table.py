@@ -12,7 +12,8 @@ from gateway.drafting.words import Words, meanings
 
 DELIMITERS = (",", ";", "\t", "|", "^", "~")
 MOST_ROWS = 5_000
-HEADER_WITHIN = 200
+MOST_CELLS = 200
+HEADER_WITHIN, MOST_HEADERS = 200, 5
 NUMBER = re.compile(r"-?\d{1,6}(?:[.,]\d{1,6})?", re.ASCII)
 NUMERIC = ("systolic", "diastolic", "mean", "heart_rate")
 _SHAPES = {"date": DATE, "time": CLOCK, **dict.fromkeys(NUMERIC, NUMBER)}
@@ -60,9 +61,8 @@ def _cut_by(text: str, delimiter: str, words: Words) -> Table | None:
         lines = list(islice(_rows(text, delimiter), MOST_ROWS + 1))
     except csv.Error:
         return None
-    for at, line in enumerate(lines[:HEADER_WITHIN]):
-        if not _may_head(line, words):
-            continue
+    heads = [(at, line) for at, line in enumerate(lines[:HEADER_WITHIN]) if _may_head(line, words)]
+    for at, line in heads[:MOST_HEADERS]:
         columns, rivals = _columns(line, lines[at + 1 :], words)
         if {"systolic", "diastolic"} <= columns.keys() and columns.keys() & {"moment", "time"}:
             return Table(
@@ -87,6 +87,8 @@ def _rows(text: str, delimiter: str) -> Iterator[Line]:
 
 
 def _may_head(line: Line, words: Words) -> bool:
+    if len(line[1]) > MOST_CELLS:
+        return False
     said = {meaning for cell in line[1] for meaning in meanings(cell, words.columns)}
     return {"systolic", "diastolic"} <= said
 

@@ -14,6 +14,8 @@ _UNITS = re.compile(r"\b(mm ?hg|kpa|bpm|1/min|/min)\b", re.IGNORECASE)
 _APART = re.compile(r"[\W_]+")
 _PLAIN = str.maketrans({"ł": "l", "Ł": "l", "ß": "ss", "ø": "o", "æ": "ae"})
 
+LONGEST_WORD = 80  # no header is longer; a hostile cell may be
+
 MarkedWords = Mapping[str, tuple[str, ...]]
 
 
@@ -56,7 +58,7 @@ def plain(text: str) -> str:
 
 def meanings(word: str, known: MarkedWords) -> tuple[str, ...]:
     """Every key that the word may speak for, in the order of the file."""
-    asked = plain(word)
+    asked = plain(word) if len(word) <= LONGEST_WORD else ""
     return tuple(key for key, words in known.items() if asked in words)
 
 

@@ -54,6 +54,10 @@ CLOCKS: dict[str, Callable[[datetime], str]] = {
 }
 
 
+SHOWN = "shown"
+"""failed, and yet numbers stand there"""
+
+
 @dataclass(frozen=True, slots=True)
 class Truth:
     """One attempt as it was; values None where nothing was measured. Values in tenths of mmHg."""
@@ -77,6 +81,7 @@ class Layout:
     clock: str = "hh:mm"
     place: str = "two"
     status: bool = True
+    good: str = "ok"
     failed: tuple[str, str] = ("E4", "")
     encoding: str = "utf-8"
     footer: bool = False
@@ -101,7 +106,10 @@ def layouts() -> st.SearchStrategy[Layout]:
         clock=st.sampled_from(sorted(CLOCKS)),
         place=st.sampled_from(["one", "two", "clock only"]),
         status=st.booleans(),
-        failed=st.sampled_from([("E4", ""), ("moved", "0"), ("3", "255"), ("Err", "---"), ("x", "888"), ("", "LOW")]),
+        good=st.sampled_from(["ok", "", "0", "X7"]),
+        failed=st.sampled_from(
+            [("E4", ""), ("moved", "0"), ("3", "255"), ("Err", "---"), ("x", "888"), ("", "LOW"), ("E4", SHOWN)]
+        ),
         encoding=st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "windows-1250", "windows-1252"]),
         footer=st.booleans(),
         facts=st.booleans(),
@@ -163,11 +171,14 @@ def _row(each: Truth, layout: Layout) -> tuple[list[list[str]], Truth]:
     times = {"one": [f"{day} {clock}"], "two": [day, clock], "clock only": [clock]}[layout.place]
     if each.systolic is None or each.diastolic is None:
         word, mark = layout.failed
-        return [times, [mark], [mark], [mark], [word] if layout.status else []], each
+        marks = [mark] * 3
+        if mark == SHOWN:  # a status beside numbers that must not be used; without a status nobody could know
+            marks = ["188", "99", "77"] if layout.status and layout.unit == "mmHg" else ["", "", ""]
+        return [times, *([each] for each in marks), [word] if layout.status else []], each
     upper, above = in_unit(each.systolic, layout)
     lower, below = in_unit(each.diastolic, layout)
     rate = str((each.heart_rate or 0) // 10)
-    cells = [times, [upper], [lower], [rate], ["ok"] if layout.status else []]
+    cells = [times, [upper], [lower], [rate], [layout.good] if layout.status else []]
     return cells, Truth(each.at, above, below, each.heart_rate)
 
 

@@ -2,6 +2,7 @@
 
 import tomllib
 from datetime import UTC, datetime, timedelta
+from time import perf_counter
 from typing import Any
 
 import pytest
@@ -11,7 +12,19 @@ from gateway.mapping.parse import parse
 from gateway.mapping.source import SourceMap
 from gateway.model import Recording
 from gateway.read import read
-from tests.unit.drafting.exports import DATES, HEADERS, SITE, WORDS, Layout, Truth, a_draft, local, tried, written
+from tests.unit.drafting.exports import (
+    DATES,
+    HEADERS,
+    SHOWN,
+    SITE,
+    WORDS,
+    Layout,
+    Truth,
+    a_draft,
+    local,
+    tried,
+    written,
+)
 from tests.unit.read.told import SAMPLES, shipped
 
 NOW = datetime(2026, 11, 1, tzinfo=UTC)
@@ -227,6 +240,31 @@ class TestForm:
         found = propose(content, WORDS, NOW)
         assert isinstance(found, NoDraft)
         assert len(found.sentence) > 20
+
+    @pytest.mark.parametrize(
+        "content",
+        [
+            b";" * 4_000_000 + b"\nTime;Sys;Dia\n",
+            b"(" * 4_000_000,
+            b"Time;Sys;Dia\n" + b"1 " * 60_000 + b";120;80\n",
+            b"Sys;Dia;Time\n" * 300_000,
+            ("Sys;Dia;" + "(" * 100_000 + "\n").encode() * 20,
+        ],
+        ids=["cells", "brackets", "digits", "headers", "long words"],
+    )
+    def test_a_hostile_file_costs_little_time(self, content: bytes) -> None:
+        began = perf_counter()
+        assert isinstance(propose(content, WORDS, NOW), NoDraft)
+        assert perf_counter() - began < 15  # seconds, generous for a busy machine
+
+    def test_a_word_beside_pressures_is_no_measured_one_where_others_are_blank(self) -> None:
+        truth = a_night(local(2026, 3, 14, 9, 0))
+        content, _ = written(
+            [*truth, Truth(local(2026, 3, 15, 9, 0), None, None, None)], Layout(good="", failed=("E4", SHOWN))
+        )
+        draft = a_draft(content, NOW)
+        assert keys(draft)["readings"]["status"]["failed"] == ["E4"]
+        assert "readings.status" in draft.questions
 
     def test_a_draft_says_so_and_parses(self) -> None:
         draft, _ = drafted(Layout(), a_night(local(2026, 3, 14, 9, 0)))

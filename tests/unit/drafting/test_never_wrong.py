@@ -7,12 +7,17 @@ from datetime import UTC, datetime
 from hypothesis import given, settings
 
 from gateway.drafting import Draft, NoDraft, propose
-from gateway.model import Recording
+from gateway.model import HoldReason, Recording
 from tests.unit.drafting.exports import WORDS, Layout, Truth, layouts, recordings, tried, written
 
 NOW = datetime(2026, 11, 1, tzinfo=UTC)
 ABOUT_TIMES = {"readings.time", "format.delimiter"}
-ABOUT_VALUES = {"readings.unit", "readings.marks", "readings.status", "format.decimal", "format.delimiter"}
+ABOUT_VALUES = {"readings.unit", "readings.marks", "readings.status"}
+ABOUT_HOLDS = {
+    HoldReason.UNITS_DOUBTFUL: {"readings.unit"},
+    HoldReason.VALUE_UNREADABLE: {"readings.status", "readings.marks", "format.decimal", "format.delimiter"},
+}
+"""which question must stand in a draft whose own file is held; every other hold is about time"""
 EXAMPLES = int(os.environ.get("DRAFT_EXAMPLES", "500"))
 
 
@@ -38,7 +43,7 @@ def _judged(draft: Draft | NoDraft, content: bytes, known: list[Truth]) -> list[
     proven = [] if "readings.time" in draft.questions else ["time proven"]
     read = tried(draft, content)
     if not isinstance(read, Recording):
-        assert draft.questions & (ABOUT_TIMES | ABOUT_VALUES | {"format.ends"}), (read, draft.text)
+        assert draft.questions & ABOUT_HOLDS.get(read.reason, ABOUT_TIMES), (read, draft.text)
         return ["held"]
     return ["read", *proven, *_times(draft, read, known), *_values(draft, read, known)]
 
