@@ -1,7 +1,8 @@
 """Statements word for word, and what must hold before one is made."""
 
+import re
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -9,11 +10,25 @@ import pytest
 
 from gateway.analyse import summarise
 from gateway.analyse.applicability import may_interpret
+from gateway.analyse.dip import dip
 from gateway.analyse.interpret import interpret
-from gateway.analyse.numbers import Pair
+from gateway.analyse.numbers import Numbers, Pair
 from gateway.analyse.patterns import awake_against_asleep, clinic_against_outside, low_pressure
-from gateway.model import Circumstances, PeriodName, Review, Subject, Tenths, Verdict
-from tests.builders import a_person, a_recording
+from gateway.analyse.rhythm import clock_of
+from gateway.analyse.stating import unit_of
+from gateway.model import (
+    Circumstances,
+    Diary,
+    Interval,
+    PeriodName,
+    Review,
+    StatisticName,
+    Subject,
+    Tenths,
+    Unit,
+    Verdict,
+)
+from tests.builders import LONDON, a_person, a_recording, readings_over
 from tests.unit.analyse.examined import a_guideline, examined_of, rules_with
 
 AWAKE, ASLEEP, WHOLE = PeriodName.AWAKE, PeriodName.ASLEEP, PeriodName.WHOLE
@@ -159,3 +174,85 @@ def test_low_pressure_word_for_word() -> None:
     assert first.text == f"Awake average 104.9/65.0 mmHg: below 105/65 {rest}"
     assert second.text == f"Asleep average 90.0/49.9 mmHg: below 90/50 {rest}"
     assert not list(low_pressure(found, Circumstances(treated=False), places, 1))
+
+
+def test_each_day_needs_its_own_readings_for_a_dip() -> None:
+    """Two days; in the second night only three readings are valid, so that night's mean is not filed."""
+    nights = tuple(
+        Interval(datetime(2026, 3, d, 23, tzinfo=LONDON), datetime(2026, 3, d + 1, 7, tzinfo=LONDON)) for d in (3, 4)
+    )
+    recording = a_recording(readings_over(hours=48), diary=Diary(asleep=nights))
+    examined = examined_of(recording, days=2)
+    assert examined.adequacy is not None
+    counts = tuple(
+        replace(count, filed=not (count.day == 2 and count.period is ASLEEP)) for count in examined.adequacy.counts
+    )
+    found = summarise(recording, replace(examined, adequacy=replace(examined.adequacy, counts=counts)), rules_with())
+    first, second = (found.statistic(StatisticName.SYSTOLIC_DIP, None, day) for day in (1, 2))
+    assert first is not None and second is not None
+    assert (first.value, second.value) == (Decimal("13.9"), None)
+    assert (first.count, second.count) == (40, 40)
+    assert second.reason == "not computable, because it needs 8 awake and 4 asleep valid readings"
+    assert found.interpretation(Subject.SYSTOLIC_DIP, None, 1) is not None
+    assert found.interpretation(Subject.SYSTOLIC_DIP, None, 2) is None
+
+
+def test_a_count_that_was_never_stated_is_nought() -> None:
+    assert Numbers.of((), "hourly").count(AWAKE, 1) == 0
+
+
+def test_a_guideline_from_birth_on_applies_at_any_age() -> None:
+    found = a_recording(person=a_person(birth_date=date(2026, 3, 1)))
+    assert summarise(found, examined_of(found), rules_with(a_guideline(lowest_age=0))).rules.interpreted
+
+
+def test_a_fall_just_below_a_boundary_is_printed_with_four_decimals_if_need_be() -> None:
+    """100·1000.0/10000.1 = 9.9999…; three decimals would print 10.000 beside the class below 10 per cent."""
+    found = dip(Decimal("10000.1"), Decimal("9000.1"))
+    assert (str(found.percent), found.dip_class.id) == ("9.9999", "non-dipper")
+
+
+OTHER_UNITS = {
+    Unit.PER_MINUTE: r"heart-rate-(mean|mean-hourly|maximum|minimum|sd)",
+    Unit.MMHG_PER_MINUTE: r"double-product-mean",
+    Unit.PERCENT: r".*-(cv|load|dip)",
+    Unit.HOURS: r".*-peak-time",
+    Unit.ONE: r"aasi.*|.*-rhythm-[fp]",
+}
+
+
+@pytest.mark.parametrize("name", StatisticName)
+def test_every_statistic_has_its_unit(name: StatisticName) -> None:
+    """UCUM; pressures, their spread and their differences are in millimetres of mercury."""
+    fitting = [unit for unit, pattern in OTHER_UNITS.items() if re.fullmatch(pattern, name)]
+    assert [unit_of(name)] == (fitting or [Unit.MMHG])
+
+
+def test_what_was_examined_stands_in_the_summary_as_it_is() -> None:
+    examined = examined_of(a_recording())
+    found = summarise(a_recording(), examined, rules_with())
+    assert found.windows is examined.windows
+    assert found.judged is examined.judged
+    assert found.adequacy is examined.adequacy
+    assert found.review is examined.review
+
+
+def test_the_clock_of_a_curve_knows_seconds() -> None:
+    assert clock_of(datetime(2026, 3, 3, 9, 45, 36, tzinfo=LONDON)) == pytest.approx(9.76)
+
+
+def test_extremes_name_their_readings() -> None:
+    """The profile has a ripple of ±4 (systolic) and ±2 (diastolic); by hand: asleep 114 to 122 over 68 to 72."""
+    readings = [replace(one, heart_rate=None) if n < 3 else one for n, one in enumerate(readings_over())]
+    found = summarise(a_recording(readings), examined_of(a_recording(readings)), rules_with())
+    for name, period, value, count in (
+        (StatisticName.SYSTOLIC_MAXIMUM, ASLEEP, "122.0", 8),
+        (StatisticName.SYSTOLIC_MINIMUM, ASLEEP, "114.0", 8),
+        (StatisticName.DIASTOLIC_MAXIMUM, ASLEEP, "72.0", 8),
+        (StatisticName.DIASTOLIC_MINIMUM, ASLEEP, "68.0", 8),
+        (StatisticName.SYSTOLIC_MAXIMUM, WHOLE, "142.0", 40),
+        (StatisticName.HEART_RATE_MAXIMUM, WHOLE, "74.0", 37),
+        (StatisticName.HEART_RATE_MINIMUM, WHOLE, "58.0", 37),
+    ):
+        one = found.statistic(name, period)
+        assert one is not None and (str(one.value), one.count) == (value, count), name
