@@ -1,6 +1,7 @@
 """Arrays for many recordings say exactly what single summaries say."""
 
 from dataclasses import replace
+from functools import cache
 from math import isqrt
 
 import numpy as np
@@ -8,10 +9,10 @@ import pytest
 
 from gateway.analyse import summarise
 from gateway.analyse.cohort import cohort, half_up, loads, root
-from gateway.analyse.columns import Ints, cells, columns, instant, joined
+from gateway.analyse.columns import Cells, Ints, cells, columns, instant, joined
 from gateway.analyse.rhythm import clock_of, each, rhythms
 from gateway.analyse.variability import cv
-from gateway.model import PeriodName, Recording, StatisticName, Tenths, in_tenths, rounded
+from gateway.model import Period, PeriodName, Recording, StatisticName, Summary, Tenths, in_tenths, rounded
 from tests.builders import a_reading, a_recording, readings_over
 from tests.unit.analyse.columns_of import one_cell, one_tally
 from tests.unit.analyse.examined import examined_of, rules_with
@@ -30,27 +31,37 @@ def recordings() -> list[Recording]:
 
 
 RULES = rules_with()
-TOGETHER = [(recording, examined_of(recording)) for recording in recordings()]
-SPOTS = [
-    (summarise(recording, examined, RULES), period)
-    for recording, examined in TOGETHER
-    if examined.windows
-    for period in examined.windows.periods
-]
-MANY = joined([cells(columns(e.judged), e.windows.periods) for _, e in TOGETHER if e.windows])
+
+
+@cache
+def spots() -> list[tuple[Summary, Period]]:
+    """Every period of every recording with its single summary, in the order of the cells of `many`."""
+    together = [(recording, examined_of(recording)) for recording in recordings()]
+    return [
+        (summarise(recording, examined, RULES), period)
+        for recording, examined in together
+        if examined.windows
+        for period in examined.windows.periods
+    ]
+
+
+@cache
+def many() -> Cells:
+    together = [examined_of(recording) for recording in recordings()]
+    return joined([cells(columns(one.judged), one.windows.periods) for one in together if one.windows])
 
 
 def limits_of(quantity: str) -> Ints:
     each = {one.period: getattr(one, quantity) for one in RULES.guideline.load}
-    return np.array([int(10 * each[period.name]) for _, period in SPOTS])
+    return np.array([int(10 * each[period.name]) for _, period in spots()])
 
 
 def test_every_array_agrees_with_the_single_summary() -> None:
-    found = {**cohort(MANY), **loads(MANY, limits_of("systolic"), limits_of("diastolic"))}
+    found = {**cohort(many()), **loads(many(), limits_of("systolic"), limits_of("diastolic"))}
     assert len(found) == 27
     compared = 0
     for name, stated in found.items():
-        for place, (summary, period) in enumerate(SPOTS):
+        for place, (summary, period) in enumerate(spots()):
             single = summary.statistic(name, period.name, period.day)
             if single is None:  # hourly means are stated for 24 hours only
                 assert "hourly" in name
@@ -60,26 +71,26 @@ def test_every_array_agrees_with_the_single_summary() -> None:
             assert stated.present[place] == (single.value is not None), (name, place)
             if single.value is not None:
                 assert stated.tenths[place] == in_tenths(single.value), (name, place)
-    assert compared == 24 * len(SPOTS) + 3 * sum(period.name is PeriodName.WHOLE for _, period in SPOTS)
+    assert compared == 24 * len(spots()) + 3 * sum(period.name is PeriodName.WHOLE for _, period in spots())
 
 
 def test_no_load_where_the_guideline_states_no_limit() -> None:
-    none = np.zeros(len(SPOTS), dtype=np.int64)
-    found = loads(MANY, none, limits_of("diastolic"))
+    none = np.zeros(len(spots()), dtype=np.int64)
+    found = loads(many(), none, limits_of("diastolic"))
     assert not found[StatisticName.SYSTOLIC_LOAD].present.any()
     assert found[StatisticName.DIASTOLIC_LOAD].present.any()
 
 
 def test_every_curve_agrees_with_the_single_summary_to_the_last_bit() -> None:
-    begun = [min(span.start for span in period.means) for _, period in SPOTS]
+    begun = [min(span.start for span in period.means) for _, period in spots()]
     began = np.array([instant(moment) for moment in begun])
     clock = np.array([clock_of(moment) for moment in begun])
     stated = 0
-    for quantity, many in rhythms(MANY, began, clock).items():
-        for place, one in enumerate(each(many)):
-            alone = rhythms(MANY.only([place]), began[place : place + 1], clock[place : place + 1])
+    for quantity, fitted in rhythms(many(), began, clock).items():
+        for place, one in enumerate(each(fitted)):
+            alone = rhythms(many().only([place]), began[place : place + 1], clock[place : place + 1])
             assert [one] == list(each(alone[quantity]))  # equal floats, not close ones
-            summary, period = SPOTS[place]
+            summary, period = spots()[place]
             single = summary.statistic(StatisticName(f"{quantity}-amplitude"), None, period.day)
             if single is not None and period.name is PeriodName.WHOLE:
                 stated += one is not None
