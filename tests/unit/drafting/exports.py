@@ -108,7 +108,15 @@ def layouts() -> st.SearchStrategy[Layout]:
         status=st.booleans(),
         good=st.sampled_from(["ok", "", "0", "X7"]),
         failed=st.sampled_from(
-            [("E4", ""), ("moved", "0"), ("3", "255"), ("Err", "---"), ("x", "888"), ("", "LOW"), ("E4", SHOWN)]
+            [
+                ("E4", ""),
+                ("moved", "0"),
+                ("3", "255"),
+                ("Err", "---"),
+                ("x", "888"),
+                ("", "LOW"),
+                *[("E4", SHOWN)] * 3,
+            ]
         ),
         encoding=st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "windows-1250", "windows-1252"]),
         footer=st.booleans(),
@@ -120,7 +128,7 @@ def layouts() -> st.SearchStrategy[Layout]:
 def recordings() -> st.SearchStrategy[list[Truth]]:
     """From a single afternoon to two days, at any date, with some attempts that failed."""
     start = st.datetimes(local(2019, 1, 1), local(2026, 10, 1)).map(lambda t: t.replace(second=0, microsecond=0))
-    failures = st.sets(st.integers(0, 40), max_size=5)
+    failures = st.sets(st.integers(0, 15), max_size=5)
     return st.builds(_recording, start, st.integers(4, 60), st.sampled_from([5, 20, 30, 47]), failures, st.integers())
 
 
