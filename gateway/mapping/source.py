@@ -9,7 +9,7 @@ from typing import Literal, Self
 from pydantic import Field, model_validator
 
 from gateway.mapping.parse import Declared
-from gateway.mapping.source_format import Format
+from gateway.mapping.source_format import Format, Json, Xml
 from gateway.mapping.source_place import (
     Clocked,
     Coded,
@@ -150,10 +150,24 @@ class SourceMap(Declared):
         for part, place in places(self):
             if place.column is not None and not part.startswith("readings."):
                 raise ValueError(f"{part}: a column belongs to one reading; use fact or constant")
+        if isinstance(self.format, Xml | Json):
+            self._paths(self.format)
         for part in ("systolic", "diastolic"):
             if getattr(self.readings, part).column is None:
                 raise ValueError(f"readings.{part}: a pressure stands in a column")
         return self
+
+    def _paths(self, form: Xml | Json) -> None:
+        named = [(f"{part}.{key}", path) for part, place in places(self) for key, path in place.paths]
+        signs = (*self.signs.columns, *self.signs.facts, *self.kept, form.rows)
+        seen: dict[str, str] = {}
+        for part, path in (*named, *(("signs, kept or rows", path) for path in signs)):
+            if fault := form.fault(path):
+                raise ValueError(f"{part}: {fault}")
+            if seen.setdefault(path.casefold(), path) != path:
+                raise ValueError(f"{part}: '{path}' and '{seen[path.casefold()]}' differ only in capitals")
+        if many := [part for part, place in places(self) if place.part != 1]:
+            raise ValueError(f"{many[0]}: part counts cells; a path has one value")
 
 
 def places(source: Declared, within: str = "") -> tuple[tuple[str, Place], ...]:

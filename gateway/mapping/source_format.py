@@ -1,6 +1,7 @@
 """Outer forms of an export: how its bytes become named facts and rows of named cells."""
 
 import codecs
+import re
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
@@ -73,5 +74,48 @@ class Workbook(Grid):
     sheet: str | Annotated[int, Field(ge=1, le=200)] = 1
 
 
-Format = Annotated[Delimited | Workbook, Field(discriminator="kind")]
+class Xml(Declared):
+    """An XML document. A fact is a path from its root element, a column a path from an element that `rows` finds.
+
+    `Wearer/Number` goes down by names, `Set/@serial` ends at an attribute, `@at` is an attribute of the row itself,
+    `Value[@of='upper']` takes only such elements, `m:Set` is a name in the namespace that `namespaces` calls `m`.
+    """
+
+    kind: Literal["xml"]
+    decimal: Literal[".", ","] = "."
+    rows: str
+    namespaces: dict[str, str] = Field(default_factory=dict)
+
+    def fault(self, path: str) -> str | None:
+        """What is wrong with a path, None when nothing is."""
+        if not _XML_PATH.fullmatch(path):
+            return f"'{path}' is no path; write for instance Wearer/Number or Set/@serial"
+        for prefix in re.findall(r"(?:^|/)@?([\w.-]+):", path):
+            if prefix not in self.namespaces:
+                return f"'{prefix}' in '{path}' is not among the namespaces"
+        return None
+
+
+class Json(Declared):
+    """A JSON document. A fact is a path of names from the top, a column one from a member of the list at `rows`.
+
+    `wearer/number` goes down by names; a list on the way stands for each of its members.
+    """
+
+    kind: Literal["json"]
+    decimal: Literal["."] = "."
+    rows: str
+
+    def fault(self, path: str) -> str | None:
+        """What is wrong with a path, None when nothing is."""
+        return None if all(path.split("/")) else f"'{path}' is no path; write for instance wearer/number"
+
+
+_STEP = r"(?:[A-Za-z_][\w.-]*:)?[A-Za-z_][\w.-]*"
+_XML_PATH = re.compile(
+    rf"(?:{_STEP}(?:\[@[A-Za-z_][\w.-]*='[^'\]]*'\])?/)*"
+    rf"(?:{_STEP}(?:\[@[A-Za-z_][\w.-]*='[^'\]]*'\])?|@{_STEP})"
+)
+
+Format = Annotated[Delimited | Workbook | Xml | Json, Field(discriminator="kind")]
 """All outer forms; each has its own `kind`."""

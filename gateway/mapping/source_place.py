@@ -26,6 +26,11 @@ class Place(Declared):
             raise ValueError("part belongs to a fact")
         return self
 
+    @property
+    def paths(self) -> tuple[tuple[str, str], ...]:
+        """The column or fact with the key that names it; nothing for a constant."""
+        return tuple((key, name) for key, name in (("column", self.column), ("fact", self.fact)) if name is not None)
+
 
 class Text(Place):
     """Text as it stands, blanks around it removed."""

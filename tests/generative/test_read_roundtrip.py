@@ -3,6 +3,7 @@
 import os
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -196,11 +197,33 @@ def remade(form: dict[str, object]) -> tuple[SourceMap, ...]:
     return (SourceMap.model_validate({**neutral.model_dump(exclude_none=True), "format": form}),)
 
 
+def moved(node: Any, fact: str, column: str) -> Any:
+    """The same map with every fact and column at a path."""
+    if isinstance(node, list | tuple):
+        return [moved(each, fact, column) for each in node]
+    if not isinstance(node, dict):
+        return node
+    ways = {"fact": fact, "column": column}
+    return {
+        key: ways[key] + value if key in ways and isinstance(value, str) else moved(value, fact, column)
+        for key, value in node.items()
+    }
+
+
+def at_paths(form: dict[str, object], fact: str, column: str) -> tuple[SourceMap, ...]:
+    (neutral,) = shipped("plain")
+    plain = moved(neutral.model_dump(exclude_none=True), fact, column)
+    signs = {"columns": [f"{column}time"]}
+    return (SourceMap.model_validate({**plain, "signs": signs, "format": form}),)
+
+
 LAYOUTS = {
     "plain": shipped(),
     "fenmarch": shipped(),
     "xlsx": remade({"kind": "workbook"}),
     "ods": remade({"kind": "workbook"}),
+    "xml": at_paths({"kind": "xml", "rows": "rows/row"}, "", "@"),
+    "jsonfile": at_paths({"kind": "json", "rows": "rows"}, "facts/", ""),
 }
 
 

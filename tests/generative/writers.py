@@ -2,9 +2,11 @@
 
 import csv
 import io
+import json
 import re
 from datetime import datetime
 from enum import StrEnum
+from xml.etree.ElementTree import Element, SubElement, tostring
 
 from gateway.model import Kind, Outcome, Reading, Recording, Tenths
 from tests.unit.read import books
@@ -26,6 +28,34 @@ def ods(recording: Recording) -> bytes:
     """The same as an OpenDocument sheet."""
     facts, header, rows = _neutral(recording)
     return books.ods([[_typed(cell) for cell in row] for row in (*facts, (), header, *rows)])
+
+
+def xml(recording: Recording) -> bytes:
+    """The neutral facts as elements, each attempt as an element of attributes; blank ones are left away."""
+    facts, header, rows = _neutral(recording)
+    root = Element("all")
+    for name, value in facts:
+        SubElement(root, str(name)).text = str(value)
+    for row in rows:
+        filled = zip(header, map(str, row), strict=True)
+        SubElement(SubElement(root, "rows"), "row", {name: text for name, text in filled if text})
+    return tostring(root, "utf-8", xml_declaration=True)
+
+
+def jsonfile(recording: Recording) -> bytes:
+    """The neutral facts and attempts as JSON, numbers as numbers."""
+    facts, header, rows = _neutral(recording)
+    spans = [name for name in ("asleep_from", "asleep_to") if any(fact == name for fact, _ in facts)]
+    single = {str(name): _plain(value) for name, value in facts if name not in spans}
+    several = {name: [value for fact, value in facts if fact == name] for name in spans}
+    found = [{name: _plain(cell) for name, cell in zip(header, row, strict=True)} for row in rows]
+    return json.dumps({"facts": {**single, **several}, "rows": found}).encode()
+
+
+def _plain(cell: object) -> object:
+    if isinstance(cell, str) and re.fullmatch(r"\d+\.\d", cell):
+        return float(cell)
+    return cell if isinstance(cell, int | float) else str(cell) if cell != "" else None
 
 
 def _typed(cell: object) -> object:

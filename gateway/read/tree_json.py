@@ -1,0 +1,88 @@
+"""JSON documents -> values at paths. Numbers keep their digits as text; a name that stands twice is refused."""
+
+import json
+from collections.abc import Sequence
+from typing import Any, NoReturn
+
+from gateway.mapping.source import SourceMap
+from gateway.mapping.source_format import Json
+from gateway.model import HoldReason
+from gateway.read.extract import Extract, Figure
+from gateway.read.held import Held
+from gateway.read.text import decode
+from gateway.read.tree import outline, shows_signs
+
+MOST_VALUES = 500_000
+
+
+def looks_like_json(content: bytes) -> bool:
+    """Does it begin as an object or a list does?"""
+    start = content[:4096].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xfe\xff \t\r\n")
+    return start.startswith((b"{", b"["))
+
+
+def claims(content: bytes, source: SourceMap, form: Json) -> bool:
+    """Is it JSON with the signs of the map? Raises Held for hostile or damaged JSON."""
+    return looks_like_json(content) and shows_signs(extract(content, source, form)[0], source)
+
+
+def extract(content: bytes, source: SourceMap, form: Json) -> tuple[Extract, str]:
+    """Facts and rows, and the encoding."""
+    root, encoding = loaded(content)
+    return outline(root, _reached(root, form.rows), _texts, source), encoding
+
+
+def loaded(content: bytes) -> tuple[Any, str]:
+    """The document and its encoding. Raises Held when it is no JSON (RFC 8259) or out of all measure."""
+    text, encoding = decode(content, None)
+    if sum(map(text.count, "[{,")) > MOST_VALUES:
+        raise Held(HoldReason.FILE_HOSTILE, f"the JSON has more than {MOST_VALUES} values")
+    try:
+        return json.loads(
+            text, parse_int=Figure, parse_float=Figure, parse_constant=_refused, object_pairs_hook=_once
+        ), encoding
+    except RecursionError:
+        raise Held(HoldReason.FILE_HOSTILE, "the JSON is nested too deep") from None
+    except ValueError as error:
+        line = getattr(error, "lineno", 0)
+        raise Held(HoldReason.FILE_UNREADABLE, f"the JSON is damaged in line {line}") from None
+
+
+def _refused(_: str) -> NoReturn:
+    raise Held(HoldReason.FILE_UNREADABLE, "the JSON holds NaN or Infinity")
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise Held(HoldReason.FACTS_DISAGREE, "the JSON holds a name twice in one object")
+    return found
+
+
+def _reached(node: Any, path: str) -> list[Any]:
+    """Everything at the path; a list stands for each of its members."""
+    nodes = [node]
+    for step in path.split("/"):
+        nodes = [each[step] for each in _members(nodes) if isinstance(each, dict) and step in each]
+    return _members(nodes)
+
+
+def _members(nodes: list[Any]) -> list[Any]:
+    found: list[Any] = []
+    for node in nodes:
+        found.extend(node if isinstance(node, list) else [node])
+    return found
+
+
+def _texts(node: Any, path: str) -> Sequence[str]:
+    return [_text(each) for each in _reached(node, path)]
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, str):
+        return value
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    raise Held(HoldReason.VALUE_UNREADABLE, "a path of the map ends at a group instead of a value")

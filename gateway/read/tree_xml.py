@@ -1,0 +1,77 @@
+"""XML documents -> values at paths. No document type, no entities, a measure for size and depth."""
+
+import io
+import re
+from collections.abc import Sequence
+from xml.etree.ElementTree import Element, ParseError
+
+from defusedxml import DefusedXmlException
+from defusedxml.ElementTree import iterparse
+
+from gateway.mapping.source import SourceMap
+from gateway.mapping.source_format import Xml
+from gateway.model import HoldReason
+from gateway.read.extract import Extract
+from gateway.read.held import Held
+from gateway.read.tree import outline, shows_signs
+
+MOST_DEPTH = 50
+MOST_NODES = 300_000
+_DECLARED = re.compile(rb"""<\?xml[^>]{0,80}encoding=["']([A-Za-z0-9_.-]{1,40})["']""")
+_ATTRIBUTE = re.compile(r"(.*/|)@([^/\]]+)")
+
+
+def claims(content: bytes, source: SourceMap, form: Xml) -> bool:
+    """Is it XML with the signs of the map? Raises Held for hostile or damaged XML."""
+    start = content[:4096].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xfe\xff \t\r\n")
+    return start.startswith(b"<") and shows_signs(extract(content, source, form)[0], source)
+
+
+def extract(content: bytes, source: SourceMap, form: Xml) -> tuple[Extract, str]:
+    """Facts and rows, and the encoding that the document declares."""
+    root = _parsed(content)
+
+    def texts(node: Element, path: str) -> Sequence[str]:
+        return _texts(node, path, form)
+
+    return outline(root, root.findall(form.rows, form.namespaces), texts, source), _encoding(content)
+
+
+def _parsed(content: bytes) -> Element:
+    root: Element | None = None
+    depth, nodes = 0, 0
+    try:
+        for event, element in iterparse(io.BytesIO(content), events=("start", "end"), forbid_dtd=True):
+            root = element if root is None else root
+            depth += 1 if event == "start" else -1
+            nodes += 1 + len(element.attrib) if event == "start" else 0
+            if depth > MOST_DEPTH or nodes > MOST_NODES:
+                raise Held(HoldReason.FILE_HOSTILE, "the XML is nested too deep or has too many elements")
+    except DefusedXmlException:
+        raise Held(HoldReason.FILE_HOSTILE, "the XML declares a document type or entities") from None
+    except (ParseError, LookupError, ValueError) as error:
+        line = getattr(error, "position", (0, 0))[0]
+        raise Held(HoldReason.FILE_UNREADABLE, f"the XML is damaged in line {line}") from None
+    if root is None:
+        raise Held(HoldReason.FILE_UNREADABLE, "the XML is empty")
+    return root
+
+
+def _encoding(content: bytes) -> str:
+    if content.startswith((b"\xfe\xff", b"\xff\xfe")):
+        return "utf-16"
+    found = _DECLARED.match(content.removeprefix(b"\xef\xbb\xbf"))
+    return found[1].decode("ascii").lower() if found else "utf-8"
+
+
+def _texts(node: Element, path: str, form: Xml) -> Sequence[str]:
+    """Text of every element, or the attribute of every element that has it."""
+    way, name = path, ""
+    if found := _ATTRIBUTE.fullmatch(path):
+        way, name = found[1].removesuffix("/"), found[2]
+    nodes = node.findall(way, form.namespaces) if way else [node]
+    if not name:
+        return [each.text or "" for each in nodes]
+    prefix, _, local = name.rpartition(":")
+    key = f"{{{form.namespaces[prefix]}}}{local}" if prefix else local
+    return [each.attrib[key] for each in nodes if key in each.attrib]

@@ -1,0 +1,144 @@
+"""XML and JSON: paths of a map, and documents that mean harm."""
+
+import json
+
+import pytest
+from pydantic import ValidationError
+
+from gateway.mapping.source import SourceMap
+from gateway.model import HoldReason
+from tests.unit.read.layouts import a_map, held, lines, reason, recorded
+
+XML = a_map(
+    format={"kind": "xml", "rows": "m:set/m:one", "namespaces": {"m": "urn:example:m"}},
+    signs={"columns": ["@taken", "m:upper"], "facts": ["m:who/@number"]},
+    person={"identifier": {"fact": "m:who/@number"}},
+    timezone={"fact": "m:zone"},
+    readings={
+        "time": {"how": "instant", "column": "@taken", "pattern": "iso"},
+        "systolic": {"column": "m:upper"},
+        "diastolic": {"column": "m:lower"},
+        "heart_rate": {"column": "m:rate/@m:beats"},
+    },
+)
+JSON = a_map(
+    format={"kind": "json", "rows": "all/set"},
+    signs={"columns": ["taken", "p/upper"], "facts": ["all/number"]},
+    person={"identifier": {"fact": "all/number"}},
+    timezone={"fact": "all/zone"},
+    readings={
+        "time": {"how": "instant", "column": "taken", "pattern": "iso"},
+        "systolic": {"column": "p/upper"},
+        "diastolic": {"column": "p/lower"},
+        "heart_rate": {"column": "beats"},
+    },
+)
+ONE = '<x:one taken="2026-03-03T09:20"><x:upper>131</x:upper><x:lower> 82.5 </x:lower><x:rate x:beats="71"/></x:one>'
+READ = ["2026-03-03T09:20:00+00:00 measured 131.0/82.5 mean - pulse 71.0 scheduled"]
+
+
+def xml(rows: str = ONE, start: str = "", number: str = "A0042") -> bytes:
+    return f'{start}<x:all xmlns:x="urn:example:m"><x:who number="{number}"/><x:set>{rows}</x:set></x:all>'.encode()
+
+
+def js(*rows: str, number: str = '"A0042"') -> bytes:
+    return f'{{"all": {{"number": {number}, "set": [{", ".join(rows)}]}}}}'.encode()
+
+
+ROW = '{"taken": "2026-03-03T09:20", "p": {"upper": 131, "lower": 82.5}, "beats": 71}'
+
+
+def test_paths_attributes_and_namespaces_whatever_the_prefix() -> None:
+    assert lines(xml(), XML) == READ
+
+
+def test_another_namespace_is_another_document() -> None:
+    assert reason(xml().replace(b"urn:example:m", b"urn:example:n"), XML) is HoldReason.NO_MAP
+
+
+def test_utf16_by_its_mark_is_read() -> None:
+    assert lines(xml().decode().encode("utf-16"), XML) == READ
+
+
+@pytest.mark.parametrize(
+    "start",
+    [
+        '<!DOCTYPE a [<!ENTITY b "b"><!ENTITY c "&b;&b;">]>',
+        '<!DOCTYPE a SYSTEM "file:///etc/passwd">',
+        "<!DOCTYPE a>",
+    ],
+)
+def test_a_document_type_is_refused(start) -> None:
+    assert reason(xml(start=start), XML) is HoldReason.FILE_HOSTILE
+
+
+def test_nesting_and_numbers_of_elements_are_limited() -> None:
+    assert reason(xml("<x:a>" * 60 + "</x:a>" * 60), XML) is HoldReason.FILE_HOSTILE
+    assert reason(xml("<x:a/>" * 300_001), XML) is HoldReason.FILE_HOSTILE
+
+
+def test_whitespace_without_end_is_too_large() -> None:
+    assert reason(xml(" " * 17_000_000), XML) is HoldReason.FILE_TOO_LARGE
+
+
+def test_damage_is_told_with_its_line() -> None:
+    assert held(xml()[:-20], XML).detail == "the XML is damaged in line 1"
+
+
+def test_two_values_in_one_place_hold_the_file() -> None:
+    twice = ONE.replace("<x:lower>", "<x:upper>125</x:upper><x:lower>")
+    assert reason(xml(twice), XML) is HoldReason.FACTS_DISAGREE
+    two = '<x:who number="A0043"/>'
+    assert reason(xml(start="").replace(b"<x:set>", two.encode() + b"<x:set>"), XML) is HoldReason.FACTS_DISAGREE
+
+
+@pytest.mark.parametrize(
+    ("path", "words"),
+    [
+        ("a//b", "is no path"),
+        ("a/../b", "is no path"),
+        ("z:a/@b", "'z' in"),
+        ("*", "is no path"),
+        ("WHO", "capitals"),
+    ],
+)
+def test_a_wrong_path_is_refused_in_the_map(path, words) -> None:
+    kept = {**XML.model_dump(exclude_none=True), "kept": ["who", path]}
+    with pytest.raises(ValidationError, match=words):
+        SourceMap.model_validate(kept)
+
+
+def test_json_paths_and_exact_numbers() -> None:
+    assert lines(js(ROW), JSON) == READ
+
+
+def test_a_blank_and_a_missing_value_are_missing() -> None:
+    row = '{"taken": "2026-03-03T09:20", "p": {"upper": 131, "lower": null}}'
+    assert lines(js(ROW, row), JSON)[1] == "2026-03-03T09:20:00+00:00 measured 131.0/- mean - pulse - scheduled"
+
+
+def test_a_number_of_a_person_that_stood_as_a_number_is_held() -> None:
+    assert reason(js(ROW, number="42"), JSON) is HoldReason.VALUE_UNREADABLE
+    assert recorded(js(ROW, number='"0042"'), JSON).person.identifier.value == "0042"
+
+
+@pytest.mark.parametrize(
+    ("content", "expected"),
+    [
+        (js(ROW.replace("71", '71, "beats": 72')), HoldReason.FACTS_DISAGREE),
+        (js(ROW.replace("71", "NaN")), HoldReason.FILE_UNREADABLE),
+        (js(ROW)[:-3], HoldReason.FILE_UNREADABLE),
+        (js(ROW.replace("131", "[131, 132]")), HoldReason.FACTS_DISAGREE),
+        (js(ROW.replace("131", '{"a": 1}')), HoldReason.VALUE_UNREADABLE),
+        (b"[" * 200_000, HoldReason.FILE_HOSTILE),
+        (js("[" + "0," * 600_000 + "0]"), HoldReason.FILE_HOSTILE),
+        (json.dumps({"all": {}}).encode(), HoldReason.NO_MAP),
+    ],
+)
+def test_json_that_cannot_be_trusted_is_held(content, expected) -> None:
+    assert reason(content, JSON) is expected
+
+
+def test_a_huge_number_is_no_pressure_and_costs_no_time() -> None:
+    assert lines(js(ROW.replace("131", "1" * 400_000), ROW), JSON)[1:] == READ
+    assert lines(js(ROW.replace("131", "1e400"), ROW), JSON)[1:] == READ
