@@ -38,6 +38,7 @@ def rule_set(recording: Recording, origin: WindowOrigin, rules: Rules) -> RuleSe
         approved_locally=guideline.approved_by,
         interpreted=not why_not,
         why_not=why_not,
+        deciding_periods=guideline.deciding_periods,
     )
 
 

@@ -19,7 +19,8 @@ class RuleSet:
     "arithmetic" or "hourly" (the 24-hour mean that is held against the limit and filed),
     `approved_locally` is the approver's name when limits from memory were approved by the site, else "".
     `interpreted` is False when no adult limits may be applied (unknown age, under age, pregnancy without a
-    pregnancy guideline); `why_not` then says so.
+    pregnancy guideline); `why_not` then says so. `deciding_periods` are those that the guideline decides by; its
+    limits of the other periods are a comparison only.
     """
 
     guideline: str
@@ -30,6 +31,7 @@ class RuleSet:
     approved_locally: str = ""
     interpreted: bool = True
     why_not: str = ""
+    deciding_periods: tuple[PeriodName, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
