@@ -48,7 +48,8 @@ def _of_day(ground: Ground, day: int) -> Iterator[Interpretation]:
         yield from dip_statements(ground.numbers, day)
     yield from awake_against_asleep(means, ground.guideline, day)
     yield from clinic_against_outside(means, ground.circumstances, ground.guideline, day)
-    yield from low_pressure(means, ground.circumstances, named, day)
+    if ground.guideline.context == "adult":  # a study of adults; pregnancy and childhood have lower pressures
+        yield from low_pressure(means, ground.circumstances, named, day)
 
 
 def _speakable(ground: Ground, name: PeriodName, day: int) -> Pair | None:

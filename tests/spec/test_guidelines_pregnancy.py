@@ -100,3 +100,11 @@ def test_the_site_s_age_limit_holds_in_pregnancy_too() -> None:
     )
     found = summary(young, "sogc-2014-pregnancy")
     assert not found.rules.interpreted and bare(found)
+
+
+def test_low_pressures_of_a_study_in_treated_adults_are_not_used_in_pregnancy() -> None:
+    """Divisón-Garrote 2016: awake below 105/65. That pressure is lower in pregnancy: common practice."""
+    low = (100, 62)
+    assert summary(recorded(20, low), "sogc-2014-pregnancy").interpretation(Subject.LOW_PRESSURE, AWAKE) is None
+    found = summary(recorded(None, low), "esc-2024").interpretation(Subject.LOW_PRESSURE, AWAKE)
+    assert found is not None
