@@ -50,7 +50,9 @@ def facts_of_trial(content: bytes, name: str, source: SourceMap, tools: Tools, n
 def show(facts: TrialFacts) -> None:
     """Print the rows, then doubts, then what validation says. Colours only on a terminal that wants them."""
     width = None if sys.stdout.isatty() else PLAIN_WIDTH
-    console = Console(highlight=False, markup=False, width=width, no_color="NO_COLOR" in os.environ or None)
+    # rich leaves bold where colours are unwanted; here NO_COLOR means plain text
+    plain = False if os.environ.get("NO_COLOR") else None
+    console = Console(highlight=False, markup=False, width=width, force_terminal=plain)
     if facts.draft:
         console.print(Text(DRAFT, style="yellow"))
     if facts.recording is not None:

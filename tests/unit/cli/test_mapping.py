@@ -38,8 +38,14 @@ class TestTry:
         assert "cuff-error" in done.output
         assert "it would go on" in done.output
 
-    def test_no_colour_reaches_a_file_or_a_pipe(self) -> None:
-        assert "\x1b" not in run("try", PLAIN, "--map", "plain").output
+    @pytest.mark.parametrize(
+        ("environ", "coloured"),
+        [({}, False), ({"FORCE_COLOR": "1"}, True), ({"FORCE_COLOR": "1", "NO_COLOR": "1"}, False)],
+    )
+    def test_colour_is_for_terminals_that_want_it(self, environ: dict[str, str], coloured: bool) -> None:
+        clean = {"FORCE_COLOR": None, "NO_COLOR": None, "TTY_COMPATIBLE": None, **environ}
+        words = ["mapping", "try", str(PLAIN), "--map", "plain"]
+        assert ("\x1b[" in CliRunner().invoke(app, words, env=clean, color=True).output) is coloured
 
     def test_a_path_serves_as_well_as_an_id(self) -> None:
         path = shipped_folder() / "sources" / "plain.toml"
