@@ -256,3 +256,17 @@ def test_extremes_name_their_readings() -> None:
     ):
         one = found.statistic(name, period)
         assert one is not None and (str(one.value), one.count) == (value, count), name
+
+
+def test_the_morning_is_that_of_the_longest_sleep() -> None:
+    """A nap from 13 to 15 and the night from 23 to 7, both with a known waking: 120 after the nap, 150 after 7."""
+
+    def profile(at: datetime) -> tuple[float, float, float]:
+        return {7: 150, 8: 150, 15: 120, 16: 120}.get(at.hour, 130), 80, 70
+
+    nap = Interval(datetime(2026, 3, 3, 13, tzinfo=LONDON), datetime(2026, 3, 3, 15, tzinfo=LONDON))
+    night = Interval(datetime(2026, 3, 3, 23, tzinfo=LONDON), datetime(2026, 3, 4, 7, tzinfo=LONDON))
+    recording = a_recording(readings_over(profile=profile), diary=Diary(asleep=(nap, night)))
+    found = summarise(recording, examined_of(recording), rules_with())
+    morning = found.statistic(StatisticName.MORNING_MEAN, None)
+    assert morning is not None and morning.value == Decimal("150.0")
