@@ -9,7 +9,7 @@ from typing import Literal, Self
 from pydantic import Field, model_validator
 
 from gateway.mapping.parse import Declared
-from gateway.mapping.source_format import Format, Json, Xml
+from gateway.mapping.source_format import Format, Hl7, Json, Xml
 from gateway.mapping.source_place import (
     Clocked,
     Coded,
@@ -152,10 +152,21 @@ class SourceMap(Declared):
                 raise ValueError(f"{part}: a column belongs to one reading; use fact or constant")
         if isinstance(self.format, Xml | Json):
             self._paths(self.format)
+        if isinstance(self.format, Hl7):
+            self._fields(self.format)
         for part in ("systolic", "diastolic"):
             if getattr(self.readings, part).column is None:
                 raise ValueError(f"readings.{part}: a pressure stands in a column")
         return self
+
+    def _fields(self, form: Hl7) -> None:
+        """Every observation says its unit, so the map must take it from there."""
+        if isinstance(self.readings.unit, str) or self.readings.unit.fact != "unit":
+            raise ValueError("readings.unit: the file states it; write { fact = 'unit', codes = { ... } }")
+        facts = [place.fact for _, place in places(self) if place.fact is not None]
+        for path in (*facts, *self.signs.facts, *self.kept):
+            if fault := form.fault(path):
+                raise ValueError(fault)
 
     def _paths(self, form: Xml | Json) -> None:
         named = [(f"{part}.{key}", path) for part, place in places(self) for key, path in place.paths]

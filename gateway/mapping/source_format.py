@@ -111,11 +111,31 @@ class Json(Declared):
         return None if all(path.split("/")) else f"'{path}' is no path; write for instance wearer/number"
 
 
+class Hl7(Declared):
+    """HL7 version 2 observation results (ORU^R01), one message or a batch of them (FHS, BHS).
+
+    A fact is a field of a segment: `PID-5.1`, or `PID-3[5=NH].1` for the repetition whose fifth component is NH.
+    `unit` is OBX-6 of the pressures. A column is a code of OBX-3, or `time` (OBX-14, else OBR-7) or
+    `status` (OBX-11).
+    """
+
+    kind: Literal["hl7"]
+    decimal: Literal["."] = "."
+    code_page: str | None = None
+
+    def fault(self, path: str) -> str | None:
+        """What is wrong with the name of a fact, None when nothing is."""
+        if path == "unit" or HL7_FIELD.fullmatch(path):
+            return None
+        return f"'{path}' is no field; write for instance PID-5.1 or PID-3[5=NH].1"
+
+
+HL7_FIELD = re.compile(r"([A-Z][A-Z0-9]{2})-([1-9]\d?)(?:\[([1-9]\d?)=([^\]]+)\])?(?:\.([1-9]\d?))?", re.ASCII)
 _STEP = r"(?:[A-Za-z_][\w.-]*:)?[A-Za-z_][\w.-]*"
 _XML_PATH = re.compile(
     rf"(?:{_STEP}(?:\[@[A-Za-z_][\w.-]*='[^'\]]*'\])?/)*"
     rf"(?:{_STEP}(?:\[@[A-Za-z_][\w.-]*='[^'\]]*'\])?|@{_STEP})"
 )
 
-Format = Annotated[Delimited | Workbook | Xml | Json, Field(discriminator="kind")]
+Format = Annotated[Delimited | Workbook | Xml | Json | Hl7, Field(discriminator="kind")]
 """All outer forms; each has its own `kind`."""

@@ -58,6 +58,30 @@ def _plain(cell: object) -> object:
     return cell if isinstance(cell, int | float) else str(cell) if cell != "" else None
 
 
+def hl7(recording: Recording) -> bytes:
+    """One group for each attempt, instants with their offset; what ORU^R01 has no field for is left away."""
+    person = recording.person
+    assert person.identifier is not None
+    sex = {None: "", "female": "F", "male": "M", "other": "O", "unknown": "U"}[person.sex]
+    name = "^".join(_escaped(part) for part in (person.family_name, person.given_name))
+    born = f"{person.birth_date:%Y%m%d}" if person.birth_date else ""
+    number = f"{person.identifier.value}^^^EX^NH"
+    lines = ["MSH|^~\\&|A|B|||20260303||ORU^R01|1|P|2.5.1", f"PID|1||{number}||{name}||{born}|{sex}"]
+    for at, each in enumerate(recording.readings, 1):
+        lines.append(f"OBR|{at}|{_escaped(recording.circumstances.order)}||X|||{each.at:%Y%m%d%H%M%S%z}")
+        status = "F" if each.outcome is Outcome.MEASURED else "X"
+        values = (each.systolic, each.diastolic, each.mean, each.heart_rate)
+        units = ("mm[Hg]", "mm[Hg]", "mm[Hg]", "/min")
+        for code, value, unit in zip(("8480-6", "8462-4", "8478-0", "8867-4"), values, units, strict=True):
+            lines.append(f"OBX||NM|{code}^x^LN||{_number(value, '.')}|{unit}|||||{status}")
+    return "\r".join(lines).encode()
+
+
+def _escaped(text: str | None) -> str:
+    marks = {"\\": "\\E\\", "|": "\\F\\", "^": "\\S\\", "&": "\\T\\", "~": "\\R\\"}
+    return "".join(marks.get(sign, sign) for sign in text or "")
+
+
 def _typed(cell: object) -> object:
     """What a spreadsheet makes of such a cell when a person types it in."""
     if not isinstance(cell, str):

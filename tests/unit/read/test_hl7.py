@@ -1,0 +1,122 @@
+"""HL7 v2 ORU^R01 (HL7 v2.5.1, chapters 2 and 7; OBX-11 by HL7 table 0085)."""
+
+import pytest
+from pydantic import ValidationError
+
+from gateway.mapping.source import SourceMap
+from gateway.model import HoldReason
+from gateway.read import read
+from tests.unit.read.layouts import SITE, held, lines, reason, recorded
+from tests.unit.read.told import SAMPLES, shipped
+
+(MAP,) = shipped("hl7-oru")
+BATCH = (SAMPLES / "hl7-oru.hl7").read_text("utf-8")
+HEAD = "MSH|^~\\&|A|B|||20260303120000||ORU^R01|1|P|2.5.1\rPID|1||A0042^^^EX^NH||Rook\r"
+
+
+def obx(code: str, value: str, unit: str = "mm[Hg]", status: str = "F", at: str = "", kind: str = "NM") -> str:
+    return f"OBX|1|{kind}|{code}^^LN||{value}|{unit}|||||{status}|||{at}\r"
+
+
+def group(*observations: str, at: str = "202603030920") -> str:
+    return f"OBR|1|||X|||{at}\r" + "".join(observations)
+
+
+PAIR = (obx("8480-6", "131"), obx("8462-4", "82.5"))
+
+
+def file(*groups: str, head: str = HEAD) -> bytes:
+    return (head + "".join(groups)).encode()
+
+
+@pytest.mark.parametrize("end", ["\r", "\n", "\r\n"])
+def test_segments_end_as_files_and_messages_write_them(end) -> None:
+    found = lines(BATCH.replace("\n", end).encode(), MAP)
+    assert found == [
+        "2026-03-03T09:10:00+00:00 measured 142.0/87.0 mean - pulse 75.0 scheduled",
+        "2026-03-03T09:30:00+00:00 failed 'X' scheduled",
+        "2026-03-04T01:10:00+00:00 measured 118.0/69.0 mean - pulse - scheduled",
+    ]
+
+
+def test_one_group_with_a_time_at_each_observation() -> None:
+    every = [
+        obx("8480-6", "131", at="202607010920+0100"),
+        obx("8462-4", "82", at="202607010920+0100"),
+        obx("8480-6", "128", at="20260701094030.25+0100"),
+        obx("8462-4", "79", at="20260701094030.25+0100"),
+    ]
+    assert lines(file(group(*every)), MAP) == [
+        "2026-07-01T09:20:00+01:00 measured 131.0/82.0 mean - pulse - scheduled",
+        "2026-07-01T09:40:30+01:00 measured 128.0/79.0 mean - pulse - scheduled",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("code", "status"), [*(("8480-6", status) for status in "WDPN"), ("8867-4", "W"), ("8867-4", "D")]
+)
+def test_a_result_that_is_wrong_deleted_or_not_final_is_never_used(code, status) -> None:
+    changed = obx(code, "140" if code == "8480-6" else "70", "mm[Hg]", status)
+    rest = PAIR[1:] if code == "8480-6" else PAIR
+    assert reason(file(group(changed, *rest)), MAP) is HoldReason.VALUE_UNREADABLE
+
+
+def test_a_heart_rate_that_could_not_be_obtained_is_missing() -> None:
+    assert lines(file(group(*PAIR, obx("8867-4", "0", "/min", "X"))), MAP) == [
+        "2026-03-03T09:20:00+00:00 measured 131.0/82.5 mean - pulse - scheduled"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("content", "expected"),
+    [
+        (file(group(*PAIR, obx("8480-6", "150"))), HoldReason.FACTS_DISAGREE),
+        (file(group(obx("8480-6", "131~150"), PAIR[1])), HoldReason.FACTS_DISAGREE),
+        (file(group(obx("8480-6", ">^131", kind="SN"), PAIR[1])), HoldReason.VALUE_UNREADABLE),
+        (file(group(obx("8480-6", "131", "")), head=HEAD), HoldReason.UNITS_DOUBTFUL),
+        (file(group(obx("8480-6", "17.5", "kPa"), PAIR[1])), HoldReason.FACTS_DISAGREE),
+        (file(group(*PAIR, at="202603")), HoldReason.TIME_UNREADABLE),
+        (file(group(*PAIR), head=HEAD + "PID|1||A0043^^^EX^NH\r"), HoldReason.FACTS_DISAGREE),
+        (file(group(*PAIR), head=HEAD.replace("ORU^R01", "ADT^A01")), HoldReason.FILE_UNREADABLE),
+        (file(group(*PAIR)) + b"and so on\r", HoldReason.FILE_UNREADABLE),
+        (BATCH.replace("FTS|1\n", "").encode(), HoldReason.FILE_UNREADABLE),
+        (BATCH.replace("BTS|2", "BTS|3").encode(), HoldReason.FILE_UNREADABLE),
+        (file(group(*PAIR), head=HEAD.replace("^~\\&", "^^\\&")), HoldReason.FILE_UNREADABLE),
+    ],
+)
+def test_a_file_that_cannot_be_trusted_is_held(content, expected) -> None:
+    assert reason(content, MAP) is expected
+
+
+def test_kilopascals_are_converted() -> None:
+    pair = (obx("8480-6", "17.5", "kPa"), obx("8462-4", "10.9", "kPa"))
+    assert lines(file(group(*pair)), MAP) == [
+        "2026-03-03T09:20:00+00:00 measured 131.0/82.0 mean - pulse - scheduled"
+    ]
+
+
+def test_the_repetition_of_an_identifier_is_chosen_by_its_type() -> None:
+    head = HEAD.replace("A0042^^^EX^NH", "L77^^^EX^MR~A0042^^^EX^NH")
+    assert reason(file(group(*PAIR), head=head), MAP) is HoldReason.FACTS_DISAGREE
+    person = MAP.person.model_copy(
+        update={"identifier": MAP.person.identifier.model_copy(update={"fact": "PID-3[5=NH].1"})}
+    )
+    chosen = MAP.model_copy(update={"person": person})
+    found = read(file(group(*PAIR), head=head), "a.hl7", [chosen], SITE)
+    assert found.person.identifier.value == "A0042"
+
+
+def test_escapes_stand_for_the_signs_and_others_stay() -> None:
+    head = HEAD.replace("Rook", "Ro\\F\\o\\S\\k\\X41\\")
+    assert recorded(file(group(*PAIR), head=head), MAP).person.family_name == "Ro|o^k\\X41\\"
+
+
+def test_the_unit_is_always_taken_from_the_file() -> None:
+    fixed = {**MAP.model_dump(exclude_none=True)}
+    fixed["readings"] = {**fixed["readings"], "unit": "mmHg"}
+    with pytest.raises(ValidationError, match="the file states it"):
+        SourceMap.model_validate(fixed)
+
+
+def test_a_message_of_another_layout_is_not_claimed() -> None:
+    assert held(file(group(obx("59408-5", "97", "%"))), MAP).reason is HoldReason.NO_MAP
