@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from gateway.fhir.content import Resource
-from gateway.fhir.rules.coding import Approved, coding_faults
+from gateway.fhir.rules.coding import Approved, Spellings, coding_faults
 from gateway.fhir.rules.models import model_faults
 from gateway.fhir.rules.observations import observation_faults
 from gateway.fhir.rules.parcels import parcel_faults
@@ -20,32 +20,40 @@ def check(resources: Sequence[Resource], codes: Codes) -> tuple[str, ...]:
     """Every fault of destination-neutral resources as "Type/id: element: what"; empty when all hold."""
     if not resources:
         return ("nothing: : there is nothing to file",)
-    approved = codes.approved()
+    approved, spellings = codes.approved(), codes.spellings()
     walked = [(resource, walk(resource.body)) for resource in resources]
-    found = [(resource, fault) for resource, nodes in walked for fault in _faults(resource.body, nodes, approved)]
+    found = [
+        (resource, fault)
+        for resource, nodes in walked
+        for fault in _faults(resource.body, nodes, approved, spellings)
+    ]
     found += parcel_faults(walked)
     return tuple(f"{resource.type}/{resource.id}: {fault.path}: {fault.what}" for resource, fault in found)
 
 
 def check_bundle(bundle: Mapping[str, Any], codes: Codes) -> tuple[str, ...]:
     """Every fault of a transaction that is about to be sent, as "entry[n]: element: what"; empty when all hold."""
-    approved = codes.approved()
+    approved, spellings = codes.approved(), codes.spellings()
     found = [f"Bundle: {fault.path}: {fault.what}" for fault in _envelope_faults(bundle)]
     for index, entry in enumerate(mappings(bundle.get("entry"))):
-        found += [f"entry[{index}]: {fault.path}: {fault.what}" for fault in _entry_faults(entry, approved)]
+        found += [
+            f"entry[{index}]: {fault.path}: {fault.what}" for fault in _entry_faults(entry, approved, spellings)
+        ]
     return tuple(found)
 
 
-def body_faults(body: Mapping[str, Any], approved: Approved) -> Iterator[Fault]:
+def body_faults(body: Mapping[str, Any], approved: Approved, spellings: Spellings) -> Iterator[Fault]:
     """Every fault of one resource by itself."""
-    return _faults(body, walk(body), approved)
+    return _faults(body, walk(body), approved, spellings)
 
 
-def _faults(body: Mapping[str, Any], nodes: Sequence[Node], approved: Approved) -> Iterator[Fault]:
+def _faults(
+    body: Mapping[str, Any], nodes: Sequence[Node], approved: Approved, spellings: Spellings
+) -> Iterator[Fault]:
     yield from shape_faults(nodes)
     yield from type_faults(body)
     yield from observation_faults(body)
-    yield from coding_faults(nodes, approved)
+    yield from coding_faults(nodes, approved, spellings)
     yield from model_faults(body)
 
 
@@ -66,7 +74,7 @@ def _envelope_faults(bundle: Mapping[str, Any]) -> Iterator[Fault]:
                 yield Fault(f"entry[{index}].{node.path}", "leads to nothing in this transaction")
 
 
-def _entry_faults(entry: Mapping[str, Any], approved: Approved) -> Iterator[Fault]:
+def _entry_faults(entry: Mapping[str, Any], approved: Approved, spellings: Spellings) -> Iterator[Fault]:
     resource, request = entry.get("resource"), entry.get("request")
     if not isinstance(resource, Mapping):
         yield Fault("resource", "is missing")
@@ -75,7 +83,7 @@ def _entry_faults(entry: Mapping[str, Any], approved: Approved) -> Iterator[Faul
         yield Fault("fullUrl", "is not urn:uuid")
     yield from _request_faults(request, resource)
     # a new resource has no id here: the server gives it one
-    yield from body_faults(resource, approved)
+    yield from body_faults(resource, approved, spellings)
 
 
 def _request_faults(request: Any, resource: Mapping[str, Any]) -> Iterator[Fault]:

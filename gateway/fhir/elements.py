@@ -1,5 +1,6 @@
 """Building blocks of resources, and everything that composing draws on."""
 
+import re
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Mapping
@@ -8,12 +9,14 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
+from gateway.fhir.claiming import shortfalls
 from gateway.fhir.identity import SYSTEM, Identity
 from gateway.mapping.codes import Codes, Coding
 from gateway.mapping.profile import Claim, Profile
 from gateway.model import Filing, Judged, Recording, Summary, Tenths, Unit
 
 Element = dict[str, Any]
+TAG = re.compile(r"<(?=[A-Za-z/!?])")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +74,8 @@ def coding_of(coding: Coding) -> Element:
 def quantity(scope: Scope, value: int | Decimal, unit: Unit | str) -> Element:
     """A Quantity in UCUM with the unit as people write it."""
     ucum = scope.codes.coding(f"ucum:{unit}")
-    return {"value": value, "unit": ucum.display, "system": ucum.system, "code": ucum.code}
+    unit_text = scope.profile.units.get(ucum.code, ucum.display)
+    return {"value": value, "unit": unit_text, "system": ucum.system, "code": ucum.code}
 
 
 def measured(value: Tenths) -> int | Decimal:
@@ -140,15 +144,16 @@ def gateway_id(scope: Scope) -> str:
     return scope.identity.device("gateway", "gateway")
 
 
-def meta(scope: Scope, claim: Claim) -> Element | None:
-    """The profiles that this kind of resource claims at this destination."""
-    claimed = scope.profile.claims.get(claim, ())
-    return {"profile": list(claimed)} if claimed else None
+def claiming(scope: Scope, claim: Claim, body: Element) -> Element:
+    """The resource with the profiles that this destination wants claimed on its kind, those that it meets."""
+    wanted = scope.profile.claims.get(claim, ())
+    met = [published.url for published in wanted if not shortfalls(body, published, scope.codes)]
+    return body | {"meta": {"profile": met}} if met else body
 
 
 def notes(*texts: str | None) -> list[Element]:
-    """Annotations, empty ones left out."""
-    return [{"text": said} for text in texts if (said := plain(text))]
+    """Annotations, empty ones left out. Their text is markdown, where a tag of an export must not act as one."""
+    return [{"text": TAG.sub("&lt;", said)} for text in texts if (said := plain(text))]
 
 
 def observation(scope: Scope, resource_id: str, category: str, code: Element, **more: Any) -> Element:

@@ -4,7 +4,18 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from gateway.fhir.content import Rank, Resource
-from gateway.fhir.elements import Element, Scope, absent, component, concept, meta, notes, observation, quantity, span
+from gateway.fhir.elements import (
+    Element,
+    Scope,
+    absent,
+    claiming,
+    component,
+    concept,
+    notes,
+    observation,
+    quantity,
+    span,
+)
 from gateway.fhir.narrative import narrative, table
 from gateway.fhir.readings import filed_readings, reading_id
 from gateway.fhir.statements import adequacy_note, judged_against
@@ -28,7 +39,8 @@ def periods(scope: Scope) -> Iterator[Resource]:
     for period in scope.summary.windows.periods:
         count = scope.summary.adequacy.count(period.name, period.day)
         if count is not None and count.filed and _has_pressure(scope, period):
-            yield Resource(Rank.SUMMARY, _result(scope, period, count))
+            claim = Claim.WHOLE_DAY if kind_of(scope, period) == "24h" else Claim.PERIOD
+            yield Resource(Rank.SUMMARY, claiming(scope, claim, _result(scope, period, count)))
 
 
 def period_id(scope: Scope, period: Period) -> str:
@@ -80,7 +92,6 @@ def _result(scope: Scope, period: Period, count: PeriodCount) -> Element:
         period_id(scope, period),
         "vital-signs",
         panel | {"text": title},
-        meta=meta(scope, Claim.WHOLE_DAY if kind == "24h" else Claim.PERIOD),
         text=narrative(title, table(components)),
         effectivePeriod=span(period.means[0].start, period.means[-1].end),
         method=concept(scope, "method", _method(scope, period)),

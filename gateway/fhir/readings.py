@@ -7,10 +7,10 @@ from gateway.fhir.elements import (
     Element,
     Scope,
     absent,
+    claiming,
     component,
     concept,
     measured,
-    meta,
     moment,
     notes,
     observation,
@@ -40,9 +40,10 @@ _KINDS = {
 def readings(scope: Scope) -> Iterator[Resource]:
     """Observations of the attempts that this destination wants, in the file's order."""
     for judged, role in filed_readings(scope):
-        yield Resource(Rank.READING, _panel(scope, judged, role))
+        yield Resource(Rank.READING, claiming(scope, Claim.READING, _panel(scope, judged, role)))
         if scope.filing.heart_rate is HeartRateChoice.SEPARATE and _heart_rate(judged) is not None:
-            yield Resource(Rank.READING, _separate_heart_rate(scope, judged, role))
+            rate = _separate_heart_rate(scope, judged, role)
+            yield Resource(Rank.READING, claiming(scope, Claim.HEART_RATE, rate))
 
 
 def filed_readings(scope: Scope) -> list[tuple[Judged, str]]:
@@ -68,7 +69,6 @@ def _panel(scope: Scope, judged: Judged, role: str) -> Element:
         reading_id(scope, role),
         "vital-signs",
         concept(scope, "reading"),
-        meta=meta(scope, Claim.READING),
         extension=_asleep_or_awake(scope, judged),
         effectiveDateTime=moment(reading.at),
         method=concept(scope, "method"),
@@ -115,7 +115,6 @@ def _separate_heart_rate(scope: Scope, judged: Judged, role: str) -> Element:
         scope.identity.uuid(f"heart rate {role}"),
         "vital-signs",
         concept(scope, "reading-heart-rate"),
-        meta=meta(scope, Claim.HEART_RATE),
         extension=_asleep_or_awake(scope, judged),
         effectiveDateTime=moment(judged.reading.at),
         valueQuantity=quantity(scope, measured(rate), Unit.PER_MINUTE),

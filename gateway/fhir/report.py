@@ -9,11 +9,11 @@ from gateway.fhir.elements import (
     Element,
     Scope,
     based_on,
+    claiming,
     concept,
     filled,
     identifiers,
     link,
-    meta,
     moment,
     performer,
     span,
@@ -35,7 +35,7 @@ def report(scope: Scope, results: Sequence[Resource], page: bytes | None) -> Ite
     """
     choice = scope.filing.report if page and scope.filing.interpretation else ReportChoice.NONE
     inside = page if choice is ReportChoice.DIAGNOSTIC_REPORT else None
-    yield Resource(Rank.REPORT, _diagnostic_report(scope, results, inside))
+    yield Resource(Rank.REPORT, claiming(scope, Claim.REPORT, _diagnostic_report(scope, results, inside)))
     if page and choice is ReportChoice.DOCUMENT_REFERENCE:
         yield Resource(Rank.REPORT, _document_reference(scope, page))
 
@@ -62,7 +62,6 @@ def _diagnostic_report(scope: Scope, results: Sequence[Resource], page: bytes | 
     return filled(
         resourceType="DiagnosticReport",
         id=report_id,
-        meta=meta(scope, Claim.REPORT),
         text=narrative(TITLE, paragraphs(sentences), "" if scope.filing.interpretation else _values(results)),
         identifier=identifiers(scope, report_id),
         basedOn=based_on(scope),

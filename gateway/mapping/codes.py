@@ -29,6 +29,8 @@ class Code(Declared):
     standing: CodeStanding
     citation: str = Field(min_length=3)
     note: str = ""
+    also: tuple[str, ...] = ()
+    """Other ways in which a profile writes the display (units)."""
 
 
 class CodeSystemFile(Declared):
@@ -110,6 +112,12 @@ class Codes:
             for code in system.codes
             if code.standing is not CodeStanding.INFERRED
         }
+
+    def spellings(self) -> frozenset[tuple[str, str]]:
+        """Every (code, other way of writing it)."""
+        return frozenset(
+            (code.code, text) for system in self.systems.values() for code in system.codes for text in code.also
+        )
 
     def _find(self, name: str) -> tuple[CodeSystemFile, Code]:
         system_id, _, code = name.partition(":")

@@ -8,6 +8,9 @@ from gateway.fhir.rules.walking import Fault, Node, mappings
 Approved = Mapping[tuple[str, str], str]
 """Display of every (system, code) that may be sent."""
 
+Spellings = frozenset[tuple[str, str]]
+"""(code of a unit, another way in which a profile wants it written)."""
+
 UCUM = "http://unitsofmeasure.org"
 QUANTITIES = frozenset({"valueQuantity", "low", "high"})
 CONCEPTS = frozenset(
@@ -18,13 +21,13 @@ CONCEPTS = frozenset(
 )
 
 
-def coding_faults(nodes: Sequence[Node], approved: Approved) -> Iterator[Fault]:
+def coding_faults(nodes: Sequence[Node], approved: Approved, spellings: Spellings) -> Iterator[Fault]:
     """All faults of codes and units in one resource, given as its nodes."""
     for node in nodes:
         if isinstance(node.value, dict):
             yield from _concept(node)
             yield from _coding(node, approved)
-            yield from _quantity(node, approved)
+            yield from _quantity(node, approved, spellings)
 
 
 def _concept(node: Node) -> Iterator[Fault]:
@@ -48,7 +51,7 @@ def _coding(node: Node, approved: Approved) -> Iterator[Fault]:
         yield Fault(node.path, f"{system} {code} is not called so")
 
 
-def _quantity(node: Node, approved: Approved) -> Iterator[Fault]:
+def _quantity(node: Node, approved: Approved, spellings: Spellings) -> Iterator[Fault]:
     if node.name not in QUANTITIES:
         return
     value, code = node.value.get("value"), str(node.value.get("code"))
@@ -56,5 +59,5 @@ def _quantity(node: Node, approved: Approved) -> Iterator[Fault]:
         yield Fault(f"{node.path}.value", "is not a number")
     if node.value.get("system") != UCUM or (UCUM, code) not in approved:
         yield Fault(node.path, "has no unit of UCUM that may be sent")
-    elif node.value.get("unit") != approved[UCUM, code]:
+    elif (text := str(node.value.get("unit"))) != approved[UCUM, code] and (code, text) not in spellings:
         yield Fault(f"{node.path}.unit", "is not how this unit is written")

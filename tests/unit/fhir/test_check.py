@@ -237,7 +237,7 @@ def test_no_shape_whatsoever_makes_the_check_stumble(kind):
         for odd in ODD:
             body = deepcopy(sound)
             put(place, odd)(body)
-            assert isinstance(list(body_faults(body, all_codes().approved())), list)
+            assert isinstance(list(body_faults(body, all_codes().approved(), all_codes().spellings())), list)
 
 
 def places_of(value: Any, path: str = "") -> list[str]:
