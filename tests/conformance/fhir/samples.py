@@ -1,0 +1,93 @@
+"""What the judges see: what examples, golden tests and generated recordings become, and our terminology."""
+
+from collections.abc import Iterable, Iterator
+from datetime import UTC, date, datetime
+from functools import cache
+from itertools import cycle
+
+from scenario.exports import exports
+
+from gateway import fhir
+from gateway.fhir.terminology import terminology
+from gateway.intake import Route, Tools, consider, key_of, make, parcel_for
+from gateway.mapping.rules import Rules
+from gateway.mapping.site import SiteDefaults
+from gateway.model import Filed, Filing, ReportChoice, Way
+from gateway.report import Letterhead
+from gateway.settings import default_person_rules
+from gateway.settings.maps import Mappings, load
+from tests.conformance.fhir.generated import generated
+from tests.flow import test_golden_bundle as golden
+from tests.unit.fhir.building import SOFTWARE, STORE_KEY
+
+NHS = "https://fhir.nhs.uk/Id/nhs-number"
+DAY = date(2026, 3, 6)
+"""The scenario is told as of a day that never changes."""
+
+ISSUED = datetime(2026, 3, 6, 9, 0, tzinfo=UTC)
+PATIENT = fhir.PatientLink(reference="Patient/p-7")
+
+
+@cache
+def maps() -> Mappings:
+    return load(None)
+
+
+def definitions() -> Iterator[tuple[str, bytes]]:
+    """Our CodeSystem and ValueSet."""
+    for body in terminology(maps().codes):
+        yield f"{body['resourceType']}.json", fhir.written(body, indent=True)
+
+
+def samples(recordings: int) -> Iterator[tuple[str, bytes]]:
+    """Name and content of every bundle to be judged; none may have a fault by our own check."""
+    ways = cycle(Way)
+    for number, parcel in enumerate(scenario_parcels()):
+        yield from _bundles(f"scenario-{number}", parcel.resources, (next(ways),) if number < len(Way) else ())
+    for name in golden.CASES:
+        yield from _bundles(f"golden-{name}", golden.resources(name)[1], Way)
+    for number in range(recordings):
+        yield from _bundles(f"generated-{number:03}", generated(number, maps()), ())
+
+
+def scenario_parcels(report: ReportChoice = ReportChoice.DIAGNOSTIC_REPORT) -> Iterator[fhir.Parcel]:
+    """What the invented surgery's exports become, by the real chain; a held one becomes nothing."""
+    tools = _tools(report)
+    for export in exports(DAY):
+        considered = consider(export.content, export.name, tools, ISSUED)
+        if considered.hold is None:
+            made = make(considered, tools, ISSUED)
+            identity = fhir.Identity(STORE_KEY, key_of(made.recording, STORE_KEY, issue=1))
+            yield parcel_for(tools.routes[0], made, identity, tools, ISSUED)
+
+
+def _tools(report: ReportChoice) -> Tools:
+    filing = Filing(destination="record", performer="Larkmoor Surgery", report=report)
+    return Tools(
+        sources=tuple(maps().sources.values()),
+        defaults=SiteDefaults(zone="Europe/London", identifier_system=NHS),
+        rules=Rules(
+            guideline=maps().guidelines["nice-ng136"],
+            limits=maps().limits["widest"],
+            person=default_person_rules(),
+        ),
+        codes=maps().codes,
+        routes=(Route(filing=filing, profile=maps().profiles["international"]),),
+        letterhead=Letterhead(organisation="Larkmoor Surgery", software=SOFTWARE),
+        software=SOFTWARE,
+    )
+
+
+def _bundles(name: str, resources: tuple[fhir.Resource, ...], ways: Iterable[Way]) -> Iterator[tuple[str, bytes]]:
+    """The neutral bundle, and what is sent in each way of writing to a server that takes 40 entries at once."""
+    faults = fhir.check(resources, maps().codes)
+    if faults:
+        raise AssertionError(f"{name}: {faults[:3]}")
+    yield f"{name}-neutral.json", fhir.written(fhir.bundle(resources))
+    for way in ways:
+        ledger: dict[str, Filed] = {}
+        while part := fhir.next_part(resources, PATIENT, way, ledger, most_entries=40):
+            yield f"{name}-{way.value}-{len(ledger)}.json", part.content
+            for entry in part.entries:
+                number = f"s-{len(ledger)}"
+                ledger[entry.resource.id] = fhir.filed_as(entry.resource, entry.server_id or number, "1")
