@@ -2,14 +2,15 @@
 
 import re
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 import pytest
 
 from gateway.analyse import summarise
-from gateway.analyse.applicability import may_interpret
+from gateway.analyse.applicability import irregular, may_interpret
+from gateway.analyse.columns import between, columns, instant
 from gateway.analyse.dip import dip
 from gateway.analyse.interpret import interpret
 from gateway.analyse.numbers import Numbers, Pair
@@ -28,7 +29,7 @@ from gateway.model import (
     Unit,
     Verdict,
 )
-from tests.builders import LONDON, a_person, a_recording, readings_over
+from tests.builders import LONDON, START, a_person, a_reading, a_recording, readings_over
 from tests.unit.analyse.examined import a_guideline, examined_of, rules_with
 
 AWAKE, ASLEEP, WHOLE = PeriodName.AWAKE, PeriodName.ASLEEP, PeriodName.WHOLE
@@ -270,3 +271,20 @@ def test_the_morning_is_that_of_the_longest_sleep() -> None:
     found = summarise(recording, examined_of(recording), rules_with())
     morning = found.statistic(StatisticName.MORNING_MEAN, None)
     assert morning is not None and morning.value == Decimal("150.0")
+
+
+@pytest.mark.parametrize(("valid", "share"), [(100, True), (101, False)])
+def test_twenty_per_cent_of_the_valid_readings_make_the_pulse_irregular(valid: int, share: bool) -> None:
+    """20 of 100 are 20 per cent, 20 of 101 are 19.8."""
+    readings = [
+        a_reading(START + timedelta(minutes=10 * n), row=n + 1, irregular=True if n < 20 else None)
+        for n in range(valid)
+    ]
+    recording = a_recording(readings, diary=Diary())
+    assert irregular(recording, examined_of(recording)) is share
+
+
+def test_a_span_of_readings_ends_before_its_end() -> None:
+    table = columns(examined_of(a_recording()).judged)
+    start, end = instant(START + timedelta(hours=1)), instant(START + timedelta(hours=2))
+    assert between(table, start, end).seconds.tolist() == [start, start + 1800]
