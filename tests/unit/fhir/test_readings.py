@@ -177,3 +177,10 @@ def test_two_attempts_at_the_same_instant_have_two_ids():
     twice = (a_reading(START, 131, 81, row=1), a_reading(START, 132, 82, row=2), *readings_over()[1:])
     made = composed(a_recording(twice))
     assert len({resource.id for resource in made}) == len(made)
+
+
+def test_a_tag_of_an_export_is_no_tag_in_a_note():
+    """FHIR R4: Annotation.text is markdown, where HTML would act; numbers and signs stay as they were written."""
+    readings = [a_reading(START, note='<b onclick="x">after</b> <!-- 5 < 6 & > -->'), *readings_over()[1:]]
+    note = bodies(composed(a_recording(readings)), "Observation", "85354-9")[0]["note"][-1]["text"]
+    assert note == '&lt;b onclick="x">after&lt;/b> &lt;!-- 5 < 6 & > -->'
