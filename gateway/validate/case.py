@@ -50,9 +50,9 @@ Remark = Finding | Doubt
 Rule = Callable[[Case], Iterable[Remark]]
 
 
-def caution(rule: str, sentence: str, rows: Iterable[int] = ()) -> Finding:
+def caution(rule: str, sentence: str) -> Finding:
     """A finding that is printed with the result."""
-    return Finding(rule=rule, severity=Severity.CAUTION, sentence=sentence, rows=tuple(rows))
+    return Finding(rule=rule, severity=Severity.CAUTION, sentence=sentence)
 
 
 def note(rule: str, sentence: str, rows: Iterable[int] = ()) -> Finding:

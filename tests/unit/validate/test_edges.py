@@ -9,10 +9,12 @@ import pytest
 from gateway.mapping.guideline import Standing
 from gateway.mapping.limits import Spread
 from gateway.mapping.rules import ReviewRule
-from gateway.model import Diary, Examined, HoldReason, Monitor, Recording, Use, Verdict
+from gateway.model import Diary, Examined, HoldReason, Identifier, Monitor, Recording, Severity, Use, Verdict
 from gateway.validate.case import named_rows
 from gateway.validate.known import Earlier, hold_if_known, instants_of, same_recording
-from tests.builders import LONDON, START, a_reading, a_recording, readings_over
+from gateway.validate.number import canonical, passes
+from gateway.validate.words import in_words
+from tests.builders import LONDON, NHS, START, a_person, a_reading, a_recording, readings_over
 from tests.unit.validate.ruling import examined, reading_limits
 
 BOTH_SIDES = ReviewRule(
@@ -140,3 +142,28 @@ def test_exchanged_dates_must_give_a_possible_length(minutes: int, reason: HoldR
     last = datetime(2026, 8, 5, 14, tzinfo=UTC) + timedelta(minutes=minutes)
     hold = examined(over(first, last), now=datetime(2026, 8, 20, tzinfo=UTC)).hold
     assert hold is not None and hold.reason is reason
+
+
+@pytest.mark.parametrize(
+    ("span", "said"),
+    [
+        (timedelta(hours=1), "1 hour"),
+        (timedelta(hours=2), "2 hours"),
+        (timedelta(minutes=90), "1 h 30 min"),
+        (timedelta(0), "0 hours"),
+    ],
+)
+def test_lengths_in_words(span: timedelta, said: str) -> None:
+    assert in_words(span) == said
+
+
+def test_a_number_of_a_system_without_a_check_passes_as_it_stands() -> None:
+    other = Identifier("urn:example:other", "12-34 x")
+    assert passes(other, {NHS: "gb.nhs"})
+    assert canonical(other, {NHS: "gb.nhs"}) == other
+
+
+def test_what_is_printed_with_the_result_is_a_caution() -> None:
+    result = examined(a_recording(person=a_person(birth_date=None)))
+    (finding,) = (one for one in result.findings if one.rule == "age-unknown")
+    assert (finding.severity, finding.rows) == (Severity.CAUTION, ())
