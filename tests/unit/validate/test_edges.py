@@ -12,7 +12,7 @@ from gateway.mapping.rules import ReviewRule
 from gateway.model import Diary, Examined, HoldReason, Identifier, Monitor, Recording, Severity, Use, Verdict
 from gateway.validate.case import named_rows
 from gateway.validate.known import Earlier, hold_if_known, instants_of, same_recording
-from gateway.validate.number import canonical, passes
+from gateway.validate.number import canonical, is_filler, passes
 from gateway.validate.words import in_words
 from tests.builders import LONDON, NHS, START, a_person, a_reading, a_recording, readings_over
 from tests.unit.validate.ruling import examined, reading_limits
@@ -167,3 +167,13 @@ def test_what_is_printed_with_the_result_is_a_caution() -> None:
     result = examined(a_recording(person=a_person(birth_date=None)))
     (finding,) = (one for one in result.findings if one.rule == "age-unknown")
     assert (finding.severity, finding.rows) == (Severity.CAUTION, ())
+
+
+@pytest.mark.parametrize(("number", "filler"), [("0", True), ("00 00", True), ("11", False), ("00001", False)])
+def test_zeros_only_are_no_number(number: str, filler: bool) -> None:
+    assert is_filler(number) is filler
+
+
+def test_a_check_that_cannot_be_loaded_lets_nothing_pass() -> None:
+    assert not passes(Identifier(NHS, "9990000018"), {NHS: "gb.nosuchcheck"})
+    assert not passes(Identifier(NHS, "9990000018"), {NHS: "../gb.nhs"})
