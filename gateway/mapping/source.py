@@ -9,7 +9,7 @@ from typing import Literal, Self
 from pydantic import Field, model_validator
 
 from gateway.mapping.parse import Declared
-from gateway.mapping.source_format import Format, Hl7, Json, Xml
+from gateway.mapping.source_format import Fhir, Format, Hl7, Json, Xml
 from gateway.mapping.source_place import (
     Clocked,
     Coded,
@@ -152,14 +152,14 @@ class SourceMap(Declared):
                 raise ValueError(f"{part}: a column belongs to one reading; use fact or constant")
         if isinstance(self.format, Xml | Json):
             self._paths(self.format)
-        if isinstance(self.format, Hl7):
+        if isinstance(self.format, Hl7 | Fhir):
             self._fields(self.format)
         for part in ("systolic", "diastolic"):
             if getattr(self.readings, part).column is None:
                 raise ValueError(f"readings.{part}: a pressure stands in a column")
         return self
 
-    def _fields(self, form: Hl7) -> None:
+    def _fields(self, form: Hl7 | Fhir) -> None:
         """Every observation says its unit, so the map must take it from there."""
         if isinstance(self.readings.unit, str) or self.readings.unit.fact != "unit":
             raise ValueError("readings.unit: the file states it; write { fact = 'unit', codes = { ... } }")

@@ -130,6 +130,23 @@ class Hl7(Declared):
         return f"'{path}' is no field; write for instance PID-5.1 or PID-3[5=NH].1"
 
 
+class Fhir(Declared):
+    """A FHIR R4 Bundle of Observations. Facts: `identifier`, `identifier_system`, `family_name`, `given_name`,
+    `birth_date`, `sex` (of the one Patient), `unit` (of the pressures). Columns: `time`, `status`, and codes.
+
+    `identifier_system` chooses among several identifiers of the patient.
+    """
+
+    kind: Literal["fhir"]
+    decimal: Literal["."] = "."
+    identifier_system: str | None = None
+
+    def fault(self, path: str) -> str | None:
+        """What is wrong with the name of a fact, None when nothing is."""
+        return None if path in FHIR_FACTS else f"'{path}' is none of {', '.join(FHIR_FACTS)}"
+
+
+FHIR_FACTS = ("identifier", "identifier_system", "family_name", "given_name", "birth_date", "sex", "unit")
 HL7_FIELD = re.compile(r"([A-Z][A-Z0-9]{2})-([1-9]\d?)(?:\[([1-9]\d?)=([^\]]+)\])?(?:\.([1-9]\d?))?", re.ASCII)
 _STEP = r"(?:[A-Za-z_][\w.-]*:)?[A-Za-z_][\w.-]*"
 _XML_PATH = re.compile(
@@ -137,5 +154,5 @@ _XML_PATH = re.compile(
     rf"(?:{_STEP}(?:\[@[A-Za-z_][\w.-]*='[^'\]]*'\])?|@{_STEP})"
 )
 
-Format = Annotated[Delimited | Workbook | Xml | Json | Hl7, Field(discriminator="kind")]
+Format = Annotated[Delimited | Workbook | Xml | Json | Hl7 | Fhir, Field(discriminator="kind")]
 """All outer forms; each has its own `kind`."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from gateway.mapping.source import SourceMap
-from gateway.read import delimited, hl7, tree_json, tree_xml, workbook
+from gateway.read import delimited, fhir, hl7, tree_json, tree_xml, workbook
 from gateway.read.extract import Extract
 
 
@@ -23,6 +23,7 @@ FORMS: Mapping[str, Form] = {
     "delimited": Form(delimited.claims, delimited.extract),
     "workbook": Form(workbook.claims, workbook.extract),
     "hl7": Form(hl7.claims, hl7.extract),
+    "fhir": Form(fhir.claims, fhir.extract),
     "xml": Form(tree_xml.claims, tree_xml.extract),
     "json": Form(tree_json.claims, tree_json.extract),
 }

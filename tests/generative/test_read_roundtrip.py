@@ -238,8 +238,8 @@ def test_a_recording_is_read_back_equal(layout: str, recording: Recording) -> No
     assert bare(found) == bare(recording)
 
 
-def as_messages_tell(recording: Recording) -> Recording:
-    """What ORU^R01 has a field for. Two attempts of one minute differ there by their seconds only."""
+def as_standards_tell(recording: Recording, system: str, failure: str, order: str | None) -> Recording:
+    """What ORU^R01 and Observations have a place for."""
     zone = ZoneInfo(recording.zone or "UTC")
     readings = tuple(
         replace(
@@ -248,18 +248,18 @@ def as_messages_tell(recording: Recording) -> Recording:
             irregular=None,
             note=None,
             at=each.at.astimezone(UTC).astimezone(zone),
-            failure="X" if each.outcome is Outcome.FAILED else None,
+            failure=failure if each.outcome is Outcome.FAILED else None,
         )
         for each in recording.readings
     )
     assert recording.person.identifier is not None
-    number = Identifier("urn:example:site", recording.person.identifier.value)
+    number = Identifier(system or recording.person.identifier.system, recording.person.identifier.value)
     return replace(
         recording,
         person=replace(recording.person, identifier=number),
         monitor=Monitor(),
         schedule=Schedule(),
-        circumstances=Circumstances(order=recording.circumstances.order),
+        circumstances=Circumstances(order=order),
         diary=Diary(),
         readings=readings,
         site=None,
@@ -272,5 +272,14 @@ def test_a_recording_in_messages_is_read_back_equal(recording: Recording) -> Non
     site = SiteDefaults(zone=recording.zone, identifier_system="urn:example:site")
     found = read(writers.hl7(recording), "export.hl7", shipped(), site)
     assert isinstance(found, Recording), found
-    assert bare(found) == bare(as_messages_tell(recording))
+    assert bare(found) == bare(as_standards_tell(recording, "urn:example:site", "X", recording.circumstances.order))
+    assert offsets(found) == offsets(recording)
+
+
+@settings(max_examples=EXAMPLES, deadline=None)
+@given(recording=recordings())
+def test_a_recording_in_a_bundle_is_read_back_equal(recording: Recording) -> None:
+    found = read(writers.fhir(recording), "export.json", shipped(), SiteDefaults(zone=recording.zone))
+    assert isinstance(found, Recording), found
+    assert bare(found) == bare(as_standards_tell(recording, "", "error", None))
     assert offsets(found) == offsets(recording)

@@ -77,6 +77,39 @@ def hl7(recording: Recording) -> bytes:
     return "\r".join(lines).encode()
 
 
+def fhir(recording: Recording) -> bytes:
+    """One panel for each attempt, the heart rate in an Observation of its own."""
+    person = recording.person
+    assert person.identifier is not None
+    patient = {
+        "resourceType": "Patient",
+        "identifier": [{"system": person.identifier.system, "value": person.identifier.value}],
+        "name": [{"family": person.family_name or "", "given": [person.given_name or ""]}],
+        "birthDate": person.birth_date.isoformat() if person.birth_date else "",
+        "gender": person.sex or "",
+    }
+    entries: list[object] = [{"fullUrl": "urn:example:p", "resource": patient}]
+    for each in recording.readings:
+        common = {
+            "resourceType": "Observation",
+            "status": "final",
+            "subject": {"reference": "urn:example:p"},
+            "effectiveDateTime": each.at.isoformat(timespec="seconds"),
+        }
+        values = (("8480-6", each.systolic), ("8462-4", each.diastolic), ("8478-0", each.mean))
+        panel = {**common, "component": [_component(code, value, "mm[Hg]") for code, value in values]}
+        rate = {**common, **_component("8867-4", each.heart_rate, "/min")}
+        entries += [{"resource": rate}, {"resource": panel}]
+    return json.dumps({"resourceType": "Bundle", "entry": entries}).encode()
+
+
+def _component(code: str, value: Tenths | None, unit: str) -> dict[str, object]:
+    coded = {"code": {"coding": [{"system": "http://loinc.org", "code": code}]}}
+    if value is None:
+        return {**coded, "dataAbsentReason": {"coding": [{"code": "error"}]}}
+    return {**coded, "valueQuantity": {"value": value / 10, "code": unit}}
+
+
 def _escaped(text: str | None) -> str:
     marks = {"\\": "\\E\\", "|": "\\F\\", "^": "\\S\\", "&": "\\T\\", "~": "\\R\\"}
     return "".join(marks.get(sign, sign) for sign in text or "")

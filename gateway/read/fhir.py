@@ -1,0 +1,150 @@
+"""A FHIR R4 Bundle of Observations -> facts and rows (HL7 FHIR R4 4.0.1: Bundle, Observation, Patient).
+
+One attempt is an Observation with the pressures as components (LOINC 85354-9). A heart rate may be a component too,
+or an Observation of its own with the same time.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from gateway.mapping.source import SourceMap
+from gateway.mapping.source_format import Fhir
+from gateway.model import HoldReason
+from gateway.read.extract import Extract, Fact, Row, folded
+from gateway.read.fhir_patient import patient_facts
+from gateway.read.grid import MOST_ROWS
+from gateway.read.held import Held, rows_named
+from gateway.read.tree import named, shows_signs
+from gateway.read.tree_json import loaded, looks_like_json
+
+Resource = Mapping[str, Any]
+Entry = tuple[int, str, Resource]
+"""Number of the entry from 1, its fullUrl, its resource."""
+
+_FEATURES = ("modifierExtension", "implicitRules")
+_PER_MINUTE = ("/min", "{beats}/min", "{beat}/min", "1/min")
+
+
+def claims(content: bytes, source: SourceMap, form: Fhir) -> bool:
+    """Is it a Bundle with the signs of the map? Raises Held for hostile or damaged JSON."""
+    if not looks_like_json(content):
+        return False
+    root, _ = loaded(content)
+    bundle = isinstance(root, dict) and root.get("resourceType") == "Bundle"
+    return bundle and shows_signs(_extract(root, source, form), source)
+
+
+def extract(content: bytes, source: SourceMap, form: Fhir) -> tuple[Extract, str]:
+    """Facts and rows, and the encoding. `Row.number` is the entry of the Bundle."""
+    root, encoding = loaded(content)
+    return _extract(root, source, form), encoding
+
+
+def _extract(root: Any, source: SourceMap, form: Fhir) -> Extract:
+    try:
+        return _outline(list(_entries(root)), source, form)
+    except (AttributeError, TypeError, KeyError):
+        raise Held(HoldReason.FILE_UNREADABLE, "the Bundle is not built as FHIR R4 says") from None
+
+
+def _entries(root: Any) -> Iterator[Entry]:
+    for number, entry in enumerate(root.get("entry", []), 1):
+        resource = entry.get("resource", {})
+        if any(key in resource for key in _FEATURES):
+            raise Held(HoldReason.FILE_UNREADABLE, f"entry {number} changes the meaning of what it says")
+        yield number, entry.get("fullUrl", ""), resource
+
+
+def _outline(entries: Sequence[Entry], source: SourceMap, form: Fhir) -> Extract:
+    wanted = {folded(code) for code in named(source, "column", source.signs.columns)}
+    pressures = {folded(place.column or "") for place in (source.readings.systolic, source.readings.diastolic)}
+    rate = folded(source.readings.heart_rate.column or "") if source.readings.heart_rate else ""
+    observations = [each for each in entries if each[2].get("resourceType") == "Observation"]
+    rows: list[Row] = []
+    units: dict[str, int] = {}
+    alone: list[Entry] = []
+    others: list[int] = []
+    for number, url, resource in observations:
+        cells = dict(_cells(number, resource, wanted, rate, units))
+        if pressures & cells.keys():
+            rows.append(
+                Row(number, {**cells, "time": _time(resource), "status": _status(resource, cells, pressures)})
+            )
+        elif cells:
+            alone.append((number, url, cells))
+        else:
+            others.append(number)
+    if len(rows) > MOST_ROWS:
+        raise Held(HoldReason.FILE_TOO_LARGE, f"more than {MOST_ROWS} readings")
+    left = _joined(rows, alone, {number: resource for number, _, resource in observations})
+    facts = [*patient_facts(entries, [row.number for row in rows], form.identifier_system)]
+    facts += [Fact(number, "unit", (unit,)) for unit, number in units.items()]
+    columns = dict.fromkeys(name for row in rows for name in row.cells)
+    unused = sorted((*others, *left))
+    remarks = (f"entries of the Bundle ({rows_named(unused)}): belong to no reading, not used",) if unused else ()
+    return Extract(facts=tuple(facts), columns=tuple(columns), rows=tuple(rows), remarks=remarks)
+
+
+def _cells(
+    number: int, resource: Resource, wanted: set[str], rate: str, units: dict[str, int]
+) -> Iterator[tuple[str, str]]:
+    """Values by code, of the Observation itself and of its components. Units of pressures are noted,
+    and a heart rate must be per minute.
+    """
+    taken: set[str] = set()
+    for part in (resource, *resource.get("component", [])):
+        codes = wanted & {folded(coding.get("code", "")) for coding in part.get("code", {}).get("coding", [])}
+        for code in codes:
+            if code in taken:
+                raise Held(HoldReason.FACTS_DISAGREE, f"entry {number} has two values of one code")
+            taken.add(code)
+            value, unit = _quantity(number, part)
+            if value and code != rate:
+                units.setdefault(unit, number)
+            elif value and unit not in _PER_MINUTE:
+                raise Held(HoldReason.UNITS_DOUBTFUL, f"entry {number} has a heart rate that is not per minute")
+            yield code, value
+
+
+def _quantity(number: int, part: Resource) -> tuple[str, str]:
+    """Number as it stands and UCUM unit; blanks where the value is absent. Raises Held for any other kind."""
+    if "dataAbsentReason" in part:
+        return "", ""
+    quantity = part.get("valueQuantity")
+    if quantity is None or "comparator" in quantity or "value" not in quantity:
+        raise Held(HoldReason.VALUE_UNREADABLE, f"entry {number} has a value that is no plain quantity")
+    unit = quantity.get("code") or quantity.get("unit")
+    if not unit:
+        raise Held(HoldReason.UNITS_DOUBTFUL, f"entry {number} states no unit")
+    return str(quantity["value"]), str(unit)
+
+
+def _time(resource: Resource) -> str:
+    return str(resource.get("effectiveDateTime") or resource.get("effectiveInstant") or "")
+
+
+def _status(resource: Resource, cells: Mapping[str, str], pressures: set[str]) -> str:
+    """The status of the Observation; when it stands and no pressure does, the reason of the absence."""
+    status = str(resource.get("status", ""))
+    if status not in ("final", "amended", "corrected") or any(cells.get(code) for code in pressures):
+        return status or "no status"
+    for part in (resource, *resource.get("component", [])):
+        for coding in part.get("dataAbsentReason", {}).get("coding", []):
+            return str(coding.get("code", "unknown"))
+    return "unknown"
+
+
+def _joined(rows: list[Row], alone: Sequence[Entry], resources: Mapping[int, Resource]) -> list[int]:
+    """Put values that stand in Observations of their own to the one reading of the same time; tell which are left."""
+    left: list[int] = []
+    for number, _, cells in alone:
+        resource = resources[number]
+        at = [i for i, row in enumerate(rows) if row.cells["time"] == _time(resource)]
+        if len(at) != 1 or resource.get("status") not in ("final", "amended", "corrected"):
+            left.append(number)
+            continue
+        row = rows[at[0]]
+        if row.cells.keys() & cells.keys():
+            raise Held(HoldReason.FACTS_DISAGREE, f"entry {number} is a second value of one time")
+        rows[at[0]] = Row(row.number, {**row.cells, **cells})
+    return left

@@ -1,0 +1,107 @@
+"""FHIR R4 Bundles of Observations (HL7 FHIR R4 4.0.1; LOINC 85354-9 with its components)."""
+
+import json
+from typing import Any
+
+import pytest
+
+from gateway.model import HoldReason
+from gateway.read import read
+from tests.unit.read.layouts import SITE, lines, reason, recorded
+from tests.unit.read.told import shipped
+
+(MAP,) = shipped("fhir-bundle")
+NUMBER = {"system": "https://example.org/a", "value": "0042"}
+
+
+def coded(code: str, value: Any, unit: str = "mm[Hg]") -> dict[str, Any]:
+    quantity = {"valueQuantity": {"value": value, "code": unit}}
+    return {"code": {"coding": [{"system": "http://loinc.org", "code": code}]}, **quantity}
+
+
+def observed(*parts: dict[str, Any], at: str = "2026-03-03T09:10:00Z", **more: Any) -> dict[str, Any]:
+    return {
+        "resourceType": "Observation",
+        "status": "final",
+        "code": {"coding": [{"code": "85354-9"}]},
+        "subject": {"identifier": NUMBER},
+        "effectiveDateTime": at,
+        "component": list(parts),
+        **more,
+    }
+
+
+PAIR = (coded("8480-6", 131), coded("8462-4", 82.5))
+RATE = {**observed(), **coded("8867-4", 71, "/min")}
+READ = "2026-03-03T09:10:00+00:00 measured 131.0/82.5 mean - pulse 71.0 scheduled"
+
+
+def bundle(*resources: dict[str, Any]) -> bytes:
+    return json.dumps({"resourceType": "Bundle", "entry": [{"resource": each} for each in resources]}).encode()
+
+
+def test_a_heart_rate_as_component_or_as_an_observation_of_its_own() -> None:
+    assert lines(bundle(observed(*PAIR, coded("8867-4", 71, "/min"))), MAP) == [READ]
+    assert lines(bundle(observed(*PAIR), RATE), MAP) == [READ]
+    assert lines(bundle(RATE, observed(*PAIR)), MAP) == [READ]
+
+
+def test_the_identifier_of_a_logical_subject_stays_text() -> None:
+    found = recorded(bundle(observed(*PAIR)), MAP).person.identifier
+    assert (found.system, found.value) == ("https://example.org/a", "0042")
+
+
+def test_one_of_several_identifiers_is_chosen_by_its_system() -> None:
+    several = [{"system": "https://example.org/b", "value": "B7"}, NUMBER]
+    patient = {"resourceType": "Patient", "id": "p", "identifier": several}
+    content = bundle(patient, observed(*PAIR, subject={"reference": "Patient/p"}))
+    assert reason(content, MAP) is HoldReason.FACTS_DISAGREE
+    chosen = MAP.model_copy(
+        update={"format": MAP.format.model_copy(update={"identifier_system": "https://example.org/a"})}
+    )
+    assert read(content, "a.json", [chosen], SITE).person.identifier.value == "0042"
+
+
+@pytest.mark.parametrize(
+    ("resources", "expected"),
+    [
+        (
+            [observed(*PAIR), observed(*PAIR, subject={"identifier": {**NUMBER, "value": "1"}})],
+            HoldReason.FACTS_DISAGREE,
+        ),
+        ([observed(*PAIR, subject={"reference": "Patient/9"})], HoldReason.IDENTIFIER_MISSING),
+        ([observed(*PAIR, status="entered-in-error")], HoldReason.VALUE_UNREADABLE),
+        ([observed(*PAIR, status="preliminary")], HoldReason.VALUE_UNREADABLE),
+        ([observed(*PAIR, PAIR[0])], HoldReason.FACTS_DISAGREE),
+        ([observed(*PAIR), RATE, RATE], HoldReason.FACTS_DISAGREE),
+        ([observed(*PAIR), {**RATE, **coded("8867-4", 1.2, "Hz")}], HoldReason.UNITS_DOUBTFUL),
+        ([observed(PAIR[0], coded("8462-4", 10.9, "kPa"))], HoldReason.FACTS_DISAGREE),
+        ([observed(PAIR[0], coded("8462-4", 80, ""))], HoldReason.UNITS_DOUBTFUL),
+        ([observed(*PAIR, modifierExtension=[{"url": "urn:x"}])], HoldReason.FILE_UNREADABLE),
+        ([observed(*PAIR, at="2026-03-03")], HoldReason.TIME_UNREADABLE),
+        ([observed(*PAIR, subject={"identifier": {"system": "a", "value": {"b": 1}}})], HoldReason.FILE_UNREADABLE),
+        ([RATE], HoldReason.NO_MAP),
+    ],
+)
+def test_a_bundle_that_cannot_be_trusted_is_held(resources, expected) -> None:
+    assert reason(bundle(*resources), MAP) is expected
+
+
+def test_a_limit_is_no_value() -> None:
+    limit = {**PAIR[0], "valueQuantity": {**PAIR[0]["valueQuantity"], "comparator": ">"}}
+    assert reason(bundle(observed(limit, PAIR[1])), MAP) is HoldReason.VALUE_UNREADABLE
+
+
+def test_a_heart_rate_in_error_or_of_another_time_is_left_out_and_named() -> None:
+    wrong = {**RATE, "status": "entered-in-error"}
+    elsewhere = {**RATE, "effectiveDateTime": "2026-03-03T09:11:00Z"}
+    found = recorded(bundle(observed(*PAIR), wrong, elsewhere), MAP)
+    assert found.readings[0].heart_rate is None
+    assert found.source.remarks == ("entries of the Bundle (rows 2, 3): belong to no reading, not used",)
+
+
+def test_one_absent_pressure_stays_absent() -> None:
+    absent = {"code": PAIR[1]["code"], "dataAbsentReason": {"coding": [{"code": "error"}]}}
+    assert lines(bundle(observed(PAIR[0], absent)), MAP) == [
+        "2026-03-03T09:10:00+00:00 measured 131.0/- mean - pulse - scheduled"
+    ]
