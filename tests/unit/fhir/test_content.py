@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from gateway.fhir import Parcel, Rank, Resource, bundle, content_hash, pack, parsed, unpack, written
@@ -49,6 +49,7 @@ def test_the_order_of_keys_does_not_matter():
         lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner),
     )
 )
+@settings(suppress_health_check=[HealthCheck.too_slow], deadline=None)
 def test_what_is_written_is_read_back_the_same(body):
     again = written(body)
     assert parsed(again) == body
