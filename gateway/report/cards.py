@@ -1,5 +1,6 @@
 """The averages against their limits, one card per period."""
 
+from collections.abc import Iterator
 from decimal import Decimal
 
 from gateway.model import Period, PeriodName, Summary
@@ -20,6 +21,7 @@ def _card(summary: Summary, period: Period, days: int, letterhead: Letterhead, w
     mean = mean_of(summary, period.name, period.day)
     known = mean.systolic is not None and mean.diastolic is not None
     against, above = _against(mean, limit_of(summary, period.name, period.day), words)
+    decides = period.name in summary.rules.deciding_periods
     kpa = f"{pair(in_kpa(mean.systolic), in_kpa(mean.diastolic))} {words['unit-kpa']}"
     return {
         "label": period_label(period.name, period.day, days, words),
@@ -28,14 +30,18 @@ def _card(summary: Summary, period: Period, days: int, letterhead: Letterhead, w
         "unit": words["unit-mmhg"] if known else "",
         "kpa": kpa if letterhead.kpa and known else "",
         "against": against,
-        "above": above,
+        "above": above and decides,
         "count": _count(summary, period, words),
-        "kind": _kind(summary, words) if period.name is PeriodName.WHOLE and known else "",
+        "kind": ", ".join(_kinds(summary, period.name, decides, words)) if known else "",
     }
 
 
-def _kind(summary: Summary, words: Words) -> str:
-    return words["mean-hourly" if summary.rules.deciding_mean == "hourly" else "mean-arithmetic"]
+def _kinds(summary: Summary, period: PeriodName, decides: bool, words: Words) -> Iterator[str]:
+    """Which mean it is, and that the guideline does not decide by this period."""
+    if period is PeriodName.WHOLE:
+        yield words["mean-hourly" if summary.rules.deciding_mean == "hourly" else "mean-arithmetic"]
+    if summary.rules.interpreted and not decides:
+        yield words["compared-only"]
 
 
 def _against(mean: Mean, limit: tuple[Decimal, Decimal] | None, words: Words) -> tuple[str, bool]:

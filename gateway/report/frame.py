@@ -43,7 +43,7 @@ class Frame:
 
     def x(self, instant: datetime) -> float:
         """Across: real time, held inside the frame."""
-        share = (instant.timestamp() - self.scene.start.timestamp()) / self.scene.seconds
+        share = (instant.timestamp() - self.scene.began) / self.scene.seconds
         return LEFT + min(max(share, 0.0), 1.0) * (self.right - LEFT)
 
     def y(self, mmhg: float) -> float:

@@ -19,7 +19,7 @@ from gateway.report.words import Words
 
 Json = dict[str, object]
 CARD_ORDER = (PeriodName.AWAKE, PeriodName.ASLEEP, PeriodName.WHOLE)
-MOST_SENTENCES = 12
+MOST_SENTENCES, MOST_LINES = 12, 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +114,11 @@ def verdict(summary: Summary, words: Words) -> Json:
         "rule": words.say("adequate-by", rule=plain(adequacy.rule, 70)),
         "reasons": [plain(reason, 220) for reason in adequacy.reasons[:5]],
     }
+
+
+def last_test(summary: Summary) -> list[str]:
+    """What is told beside earlier recordings; empty where none is known."""
+    return [joined(plain(line, 320)) for line in summary.comparison[:MOST_LINES]]
 
 
 def stands_out(summary: Summary) -> list[str]:

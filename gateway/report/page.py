@@ -9,6 +9,7 @@ from gateway.report.facts import cautions, facts, notes, origin, standing_cautio
 from gateway.report.headline import (
     Json,
     days_of,
+    last_test,
     person_lines,
     stands_out,
     status,
@@ -59,6 +60,7 @@ def page_of(recording: Recording, summary: Summary, letterhead: Letterhead, word
         "cards": cards(summary, letterhead, words),
         "questions": questions(recording, summary, words),
         "stands-out": [words["stands-out"], stands_out(summary)],
+        "last-test": [words["last-test"], last_test(summary)],
         "course": words["course"],
         "notes": [words["notes"], notes(recording, words)],
         "numbers-title": words["numbers"],

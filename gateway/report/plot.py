@@ -1,5 +1,7 @@
 """The course of pressure and heart rate as an SVG picture, the same for the page and for a screen."""
 
+from collections.abc import Sequence
+
 from gateway.model import Judged, Use
 from gateway.report import backdrop, palette, svg
 from gateway.report.clock import HOUR
@@ -29,9 +31,7 @@ def draw(scene: Scene, words: Words, width: float, height: float, title: str) ->
 
 def _pressures(frame: Frame, words: Words) -> list[str]:
     shapes: list[str] = []
-    runs = [
-        ([_at(frame, o, True) for o in run], [_at(frame, o, False) for o in run]) for run in frame.scene.stretches
-    ]
+    runs = [_edges(frame, run) for run in frame.scene.stretches]
     shapes.extend(svg.area([*up, *reversed(down)], palette.BAND) for up, down in runs if len(up) > 1)
     shapes.append(_hours(frame))
     for up, down in runs:
@@ -50,9 +50,12 @@ def _pressures(frame: Frame, words: Words) -> list[str]:
     return shapes
 
 
-def _at(frame: Frame, judged: Judged, systolic: bool) -> svg.Point:
-    value = judged.reading.systolic if systolic else judged.reading.diastolic
-    return frame.x(judged.reading.at), frame.y((value or 0) / 10)
+def _edges(frame: Frame, run: Sequence[Judged]) -> tuple[list[svg.Point], list[svg.Point]]:
+    """The systolic and the diastolic points of a run."""
+    across = [frame.x(one.reading.at) for one in run]
+    upper = [frame.y((one.reading.systolic or 0) / 10) for one in run]
+    lower = [frame.y((one.reading.diastolic or 0) / 10) for one in run]
+    return list(zip(across, upper, strict=True)), list(zip(across, lower, strict=True))
 
 
 def _hours(frame: Frame) -> str:

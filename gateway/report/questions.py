@@ -8,21 +8,30 @@ from gateway.report.headline import days_of, value_of
 from gateway.report.text import moment_text, number, tenths, whole
 from gateway.report.words import Words
 
+MOST_LETTERS = 117
+"""of three questions with their answers that stand in one line"""
 
-def questions(recording: Recording, summary: Summary, words: Words) -> list[list[str]]:
-    """The clinician's next questions with their answers in numbers."""
+
+def questions(recording: Recording, summary: Summary, words: Words) -> list[list[list[str]]]:
+    """The clinician's next questions with their answers in numbers, as lines of one to three of them."""
     days = days_of(summary)
-    rows = [[words["by-night"], _join_days([_dip(summary, day, words) for day in range(1, days + 1)], words)]]
-    rows.append([words["extremes"], _extremes(summary, clock_of(recording), words)])
+    night = [words["by-night"], _join_days([_dip(summary, day, words) for day in range(1, days + 1)], words)]
+    extremes = [words["extremes"], _extremes(summary, clock_of(recording), words)]
+    others = _around(recording, words)
+    letters = sum(len(text) for asked in (night, *others) for text in asked)
+    return [[night, *others], [extremes]] if letters <= MOST_LETTERS else [[night], others, [extremes]]
+
+
+def _around(recording: Recording, words: Words) -> list[list[str]]:
+    """Clinic and treatment."""
     facts = recording.circumstances
     if facts.clinic_systolic is not None or facts.clinic_diastolic is not None:
         value = f"{tenths(facts.clinic_systolic)}/{tenths(facts.clinic_diastolic)}"
-        rows.append([words["clinic"], words.say("clinic-of", value=value)])
+        clinic = words.say("clinic-of", value=value)
     else:
-        rows.append([words["clinic"], words["clinic-none"]])
+        clinic = words["clinic-none"]
     treated = {True: "treated-yes", False: "treated-no", None: "treated-unknown"}[facts.treated]
-    rows.append([words["treated"], words[treated]])
-    return rows
+    return [[words["clinic"], clinic], [words["treated"], words[treated]]]
 
 
 def _join_days(texts: list[str], words: Words) -> str:

@@ -16,7 +16,7 @@ HEAD, LINE, NOTE_LINE, ROW, SMALL = 190.0, 10.4, 9.6, 8.5, 9.2
 """points: everything above the list of what stands out, one line of it, of notes, of a table, of small print"""
 WIDE, NOTE, LEFT, RIGHT, FULL, NAME = 120, 130, 84, 57, 138, 42
 """letters to a line"""
-REVIEW, RULES, CARDS = 30.0, 44.0, 63.0
+REVIEW, RULES, CARDS, HEADING = 30.0, 44.0, 63.0, 24.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +39,10 @@ def room_for(page: dict[str, Any], days: int, paper: str) -> Room:
 
 def _above(page: dict[str, Any]) -> float:
     height = HEAD + LINE * _lines(page["stands-out"][1], WIDE)
+    height += (HEADING + LINE * _lines(page["last-test"][1], WIDE)) if page["last-test"][1] else 0
     height += LINE * _lines([*page["verdict"]["reasons"], page["why-not"]], WIDE - 30)
     height += REVIEW if page["review"] else 0
+    height += LINE * (len(page["questions"]) - 2)
     height += 14 * (_lines([page["person"]["name"]], NAME) - 1)
     notes = "; ".join(" ".join(note) for note in page["notes"][1])
     return height + (4 + NOTE_LINE * _lines([notes], NOTE) if notes else 0)

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from functools import cached_property
 
 from gateway.model import (
     DiaryNote,
@@ -41,9 +42,9 @@ class HourMean:
     diastolic: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Scene:
-    """Everything on the plot. `start` and `end` are full local hours."""
+    """Everything on the plot. `start` and `end` are full local hours. Without slots: what is asked often is kept."""
 
     clock: LocalClock
     start: datetime
@@ -54,17 +55,22 @@ class Scene:
     hours: tuple[HourMean, ...]
     notes: tuple[DiaryNote, ...]
 
-    @property
+    @cached_property
+    def began(self) -> float:
+        """Seconds since 1970 of the left edge."""
+        return self.start.timestamp()
+
+    @cached_property
     def seconds(self) -> float:
         """Real time across the plot."""
-        return self.end.timestamp() - self.start.timestamp()
+        return self.end.timestamp() - self.began
 
     @property
     def asleep(self) -> tuple[Interval, ...]:
         """Stretches of sleep."""
         return tuple(span.interval for span in self.spans if span.period is PeriodName.ASLEEP)
 
-    @property
+    @cached_property
     def stretches(self) -> tuple[tuple[Judged, ...], ...]:
         """Valid readings in runs without a long gap."""
         runs: list[list[Judged]] = []

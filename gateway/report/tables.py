@@ -6,6 +6,7 @@ from gateway.model import (
     Judged,
     Kind,
     Outcome,
+    Period,
     PeriodName,
     Recording,
     Statistic,
@@ -16,11 +17,13 @@ from gateway.model import (
 from gateway.model import StatisticName as N
 from gateway.report.clock import LocalClock, clock_of
 from gateway.report.headline import Json, days_of, ordered, period_label
+from gateway.report.scene import limit_of
 from gateway.report.text import number, plain, tenths
 from gateway.report.words import Words
 
 Row = tuple[str, tuple[StatisticName, ...], str]
 
+LOADS = (N.SYSTOLIC_LOAD, N.DIASTOLIC_LOAD)
 PERIOD_ROWS: tuple[Row, ...] = (
     ("row-mean", (N.SYSTOLIC_MEAN, N.DIASTOLIC_MEAN), "unit-mmhg"),
     ("row-hourly", (N.SYSTOLIC_MEAN_HOURLY, N.DIASTOLIC_MEAN_HOURLY), "unit-mmhg"),
@@ -28,7 +31,7 @@ PERIOD_ROWS: tuple[Row, ...] = (
     ("row-minimum", (N.SYSTOLIC_MINIMUM, N.DIASTOLIC_MINIMUM), "unit-mmhg"),
     ("row-sd", (N.SYSTOLIC_SD, N.DIASTOLIC_SD), "unit-mmhg"),
     ("row-arv", (N.SYSTOLIC_ARV, N.DIASTOLIC_ARV), "unit-mmhg"),
-    ("row-load", (N.SYSTOLIC_LOAD, N.DIASTOLIC_LOAD), "unit-percent"),
+    ("row-load", LOADS, "unit-percent"),
     ("row-pulse-pressure", (N.PULSE_PRESSURE_MEAN,), "unit-mmhg"),
     ("row-heart-rate", (N.HEART_RATE_MEAN,), "unit-per-minute"),
     ("row-heart-rate-range", (N.HEART_RATE_MINIMUM, N.HEART_RATE_MAXIMUM), "unit-per-minute"),
@@ -88,10 +91,17 @@ def numbers(summary: Summary, words: Words, reasons: Reasons, rows: tuple[Row, .
     periods = ordered(summary)
     found = []
     for key, names, unit in rows:
-        cells = [_cell([summary.statistic(n, p.name, p.day) for n in names], reasons) for p in periods]
+        cells = [_cell(_of_period(summary, names, period), reasons) for period in periods]
         if any(cells):
             found.append([_label(words, key, unit), *cells])
     return {"head": _head(summary, words["value"], words), "rows": found}
+
+
+def _of_period(summary: Summary, names: tuple[StatisticName, ...], period: Period) -> list[Statistic | None]:
+    """A load stands only where its limit was applied: otherwise the page would name a limit and deny it."""
+    if names == LOADS and limit_of(summary, period.name, period.day) is None:
+        return []
+    return [summary.statistic(name, period.name, period.day) for name in names]
 
 
 def _head(summary: Summary, first: str, words: Words) -> list[str]:

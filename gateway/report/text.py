@@ -56,8 +56,11 @@ def joined(sentence: str) -> str:
 
 
 def number(value: Decimal | None) -> str:
-    """A reported value exactly as reported, with a real minus sign; "–" where there is none."""
-    return "–" if value is None else f"{value:f}".replace("-", "−")
+    """A reported value exactly as reported; "–" where there is none.
+
+    Minus is the hyphen of ASCII: the fonts have no U+2212, and a page with a letter that they lack cannot be set.
+    """
+    return "–" if value is None else f"{value:f}"
 
 
 def tenths(value: Tenths | int | None) -> str:
@@ -65,7 +68,7 @@ def tenths(value: Tenths | int | None) -> str:
     if value is None:
         return "–"
     whole, rest = divmod(abs(value), 10)
-    return ("−" if value < 0 else "") + (f"{whole}.{rest}" if rest else str(whole))
+    return ("-" if value < 0 else "") + (f"{whole}.{rest}" if rest else str(whole))
 
 
 def pair(systolic: Decimal | None, diastolic: Decimal | None) -> str:

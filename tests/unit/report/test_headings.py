@@ -4,11 +4,16 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
+import pytest
+
 from gateway.mapping.rules import ReviewRule
-from gateway.model import Finding, Review, Severity
+from gateway.model import Finding, Review, Schedule, Severity
 from gateway.report import render
-from tests.unit.report.cases import BY_NAME
-from tests.unit.report.pages import pdf_of, reader, text_of
+from gateway.report.cards import cards
+from gateway.report.words import words_of
+from tests.builders import a_recording, readings_over
+from tests.unit.report.cases import BY_NAME, CASES, SURGERY, WORN, Case, course, every_20_or_30
+from tests.unit.report.pages import pdf_of, pictures, reader, text_of
 from tests.unit.report.summing import summary_of
 
 HIGH = ReviewRule(name="any systolic of 200 and more", systolic_at_or_above=Decimal(200))
@@ -88,3 +93,33 @@ def test_software_rules_and_fingerprint_are_named() -> None:
     case = BY_NAME["adequate"]
     bare = replace(case.letterhead, fingerprint="")
     assert case.recording.source.sha256 in text_of(render(case.recording, case.summary, bare)).replace(" ", "")
+
+
+def test_a_period_that_the_guideline_does_not_decide_by_is_compared_in_words_only() -> None:
+    """AHA/ACC 2025 decides on 24-hour and awake averages and gives 110/65 asleep beside them (its tables 7 and 9)."""
+    readings = readings_over(hours=26, every=every_20_or_30, profile=course())
+    recording = a_recording(readings, schedule=Schedule(interval_day=20, interval_night=30), monitor=WORN)
+    summary = summary_of(recording, guideline="aha-acc-2025")
+    found = {one["label"]: one for one in cards(summary, SURGERY, words_of("en"))}
+    assert found["Asleep"]["against"] == "both at or above 110/65"
+    assert not found["Asleep"]["above"]
+    assert found["Awake"]["above"]
+    assert "Asleep, for comparison only" in text_of(render(recording, summary, SURGERY))
+    assert "for comparison only" not in text_of(pdf_of("adequate"))
+
+
+def test_what_the_last_test_said_stands_there_only_when_there_was_one() -> None:
+    case = BY_NAME["adequate"]
+    told = ("Awake average 138.2/86.1 mmHg, 141.0/88.0 mmHg in the recording of 2025-01-02.", "A second line.")
+    text = text_of(render(case.recording, replace(case.summary, comparison=told), case.letterhead))
+    assert text.index("What stands out") < text.index("What the last test said") < text.index(told[0])
+    assert text.index(told[0]) < text.index(told[1]) < text.index("The course")
+    assert "What the last test said" not in text_of(pdf_of("adequate"))
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_nothing_stands_outside_the_margins(case: Case) -> None:
+    """The right margin is at least 14 mm wide; text that does not wrap would run into it. 28 points are 9.9 mm."""
+    for page in pictures(pdf_of(case.name), 1):
+        edge = page.convert("L").crop((page.width - 28, 0, page.width, page.height))
+        assert edge.getextrema()[0] > 250

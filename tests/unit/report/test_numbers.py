@@ -8,9 +8,12 @@ import pytest
 
 from gateway.model import PeriodName, StatisticName
 from gateway.report import render
-from gateway.report.tables import FURTHER_ROWS, FURTHER_WHOLE_ROWS, PERIOD_ROWS, WHOLE_ROWS
-from tests.unit.report.cases import BY_NAME, CASES, Case
+from gateway.report.scene import limit_of
+from gateway.report.tables import FURTHER_ROWS, FURTHER_WHOLE_ROWS, LOADS, PERIOD_ROWS, WHOLE_ROWS
+from tests.builders import a_recording, readings_over
+from tests.unit.report.cases import BY_NAME, CASES, SURGERY, Case, course
 from tests.unit.report.pages import pdf_of, text_of
+from tests.unit.report.summing import summary_of
 
 DECIMAL = re.compile(r"(?<![\d.])\d+\.\d+(?![\d.])")
 ONE_DAY = [case for case in CASES if case.name != "all-failed"]
@@ -24,6 +27,8 @@ def printed(case: Case, rows: tuple[tuple[str, tuple[StatisticName, ...], str], 
     for _, names, _ in rows:
         for period in (*PeriodName, None):
             for day in days:
+                if names == LOADS and limit_of(summary, period, day) is None:
+                    continue  # without a limit on the page there is no load on it
                 asked = [summary.statistic(name, period, day) for name in names]
                 values = [one.value for one in asked if one is not None and one.value is not None]
                 if len(values) == len(names):
@@ -123,3 +128,21 @@ def test_every_reading_is_listed_with_what_became_of_it() -> None:
 def test_no_clinic_value_is_made_up() -> None:
     assert "pressure not given" in text_of(pdf_of("clock-change"))
     assert "152/94 mmHg" in text_of(pdf_of("adequate"))
+
+
+def test_without_a_limit_no_load_is_printed() -> None:
+    assert "Load, at or above limit" in text_of(pdf_of("adequate"))
+    for name in ("inadequate", "child"):
+        assert "no limit applied" in text_of(pdf_of(name))
+        assert "Load" not in text_of(pdf_of(name))
+    assert BY_NAME["inadequate"].summary.statistic(StatisticName.SYSTOLIC_LOAD, PeriodName.AWAKE) is not None
+
+
+def test_a_pressure_that_rises_during_sleep_is_printed_with_its_minus() -> None:
+    """Worked by hand: 100 * (118 - 130) / 118 is about -10 %; every sign of it must be in the fonts."""
+    recording = a_recording(readings_over(profile=course((118, 70, 74), (130, 80, 76))))
+    summary = summary_of(recording)
+    fall = [summary.statistic(name, None) for name in (StatisticName.SYSTOLIC_DIP, StatisticName.DIASTOLIC_DIP)]
+    values = [one.value for one in fall if one is not None]
+    assert -12 < values[0] < -8
+    assert f"{values[0]}/{values[1]}" in text_of(render(recording, summary, SURGERY))

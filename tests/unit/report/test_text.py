@@ -116,7 +116,7 @@ def test_right_to_left_letters_are_all_there(name: str, letters: str) -> None:
 
 def test_numbers() -> None:
     assert number(Decimal("138.20")) == "138.20"
-    assert number(Decimal("-3.1")) == "−3.1"
+    assert number(Decimal("-3.1")) == "-3.1"
     assert number(None) == "–"
     assert pair(Decimal("138.2"), None) == "138.2/–"
     assert whole(Decimal(135)) == "135"

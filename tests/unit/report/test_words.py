@@ -8,6 +8,7 @@ import pytest
 
 import gateway.report
 from gateway.model import Kind, NoteKind, PeriodName, ScheduleOrigin, Sex, Use, Verdict, WindowOrigin
+from gateway.report.text import MISSING_LETTER, plain
 from gateway.report.words import languages, words_of
 from tests.unit.report.cases import CASES
 from tests.unit.report.pages import pdf_of, text_of
@@ -33,6 +34,13 @@ def test_no_label_is_missing_empty_or_left_over(language: str) -> None:
         key: gaps(label) for key, label in first.labels.items()
     }
     assert len(set(words.months)) == 12
+
+
+@pytest.mark.parametrize("language", languages())
+def test_every_letter_of_a_label_is_in_the_fonts(language: str) -> None:
+    words = words_of(language)
+    for label in (*words.labels.values(), *words.months):
+        assert MISSING_LETTER not in plain(label, 500)
 
 
 @pytest.mark.parametrize("language", languages())
