@@ -14,6 +14,8 @@ from gateway.read.grid import MOST_CELLS, Line
 from gateway.read.held import Held
 
 _QUOTED = re.compile(r'"[^"]*"|\\.|\[[^\]hmsHMS]*\]')
+MOST_STORED = 20_000
+"""Rows that stand in the file, blank but styled ones too."""
 MOST_BLANK = 1_048_576
 """The rows that a sheet can have; it is walked to its end, for readings may stand below blank rows."""
 
@@ -46,10 +48,14 @@ def _rows(sheet: Any, form: Workbook) -> Iterator[Line]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             gap: Any = None
+            stored = 0
             for number, row in enumerate(sheet.iter_rows(max_col=MOST_CELLS + 1, max_row=MOST_BLANK), 1):
                 if row is gap:  # rows that are not in the file are all one object: there may be a million of them
                     continue
                 gap = row
+                stored += 1
+                if stored > MOST_STORED:
+                    raise Held(HoldReason.FILE_TOO_LARGE, f"more than {MOST_STORED} rows, most of them blank")
                 if any(cell.value is not None for cell in row):
                     yield number, [_text(cell, form.decimal) for cell in row]
     except Held:
