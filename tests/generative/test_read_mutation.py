@@ -134,7 +134,9 @@ def text_of(recording: Recording, content: bytes) -> str:
     if recording.source.encoding == "workbook":
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             sheets = [name for name in archive.namelist() if name.startswith("xl/")]
-            return "\n".join(archive.read(name).decode("utf-8", errors="replace") for name in sheets)
+            return "\n".join(
+                archive.read(name).replace(b"\0", b"").decode("utf-8", errors="replace") for name in sheets
+            )
     return content.decode(recording.source.encoding)
 
 
