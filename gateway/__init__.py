@@ -14,6 +14,6 @@ The package in flow order; `gateway/pipeline.py` is the place to start reading.
     audit     every step in a tamper-evident chain
     cohort    results of many recordings as one table
 
-`model` holds the words they all share, `mapping` the meaning of the declarative files, `drafting` proposes such a file
-for an unknown export, `settings` is what IT wrote.
+`model` holds the words they all share, `mapping` the meaning of the declarative files, `drafting` proposes such a
+file for an unknown export, `settings` is what IT wrote.
 """
