@@ -147,3 +147,28 @@ def parcel_for(route: Route, made: Made, identity: fhir.Identity, tools: Tools, 
     if faults := fhir.check(resources, tools.codes):
         raise ContentFault(faults)
     return fhir.Parcel(person=made.recording.person, ended=made.recording.ended, resources=resources)
+
+
+def how_read(considered: Considered) -> dict[str, object]:
+    """For the audit log: how the file was read, counts, names of findings; no person, no value."""
+    recording, examined = considered.recording, considered.examined
+    if recording is None:
+        return {"outcome": "not-read"}
+    return {
+        "map": recording.source.map_name,
+        "map_version": recording.source.map_version,
+        "encoding": recording.source.encoding,
+        "attempts": len(recording.readings),
+        "findings": sorted({finding.rule for finding in examined.findings}) if examined else [],
+    }
+
+
+def how_made(made: Made) -> dict[str, object]:
+    """For the audit log: which rules made the result."""
+    return {
+        "guideline": made.summary.rules.guideline,
+        "limits": made.summary.rules.limits,
+        "adequacy": made.summary.adequacy.verdict.value,
+        "review_met": made.summary.review.met,
+        "report": made.report is not None,
+    }

@@ -21,7 +21,7 @@ from pathlib import Path
 from gateway import fhir
 from gateway.deliver import Server, backoff
 from gateway.errors import ContentFault, LeaseLost, StoreError
-from gateway.intake import Considered, Made, Tools, compared, consider, key_of, make, parcel_for
+from gateway.intake import Considered, Tools, compared, consider, how_made, how_read, key_of, make, parcel_for
 from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Rejected, TryLater
 from gateway.model.plain import plain_json
 from gateway.store import (
@@ -84,6 +84,8 @@ def _outcome(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> R
         return HeldIntake(hold=hold, facts=None, events=())
     try:
         return _settle(store, claim, tools, now)
+    except StoreError:  # a full disk or a locked store says nothing about this file
+        raise
     except ContentFault as fault:
         hold = Hold(reason=HoldReason.CONTENT_FAULT, detail=f"{len(fault.problems)} faults", findings=fault.problems)
     except Exception as error:
@@ -99,7 +101,7 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
     considered = compared(considered, _earlier(store, considered, claim.recording_id))
     facts = plain_json(considered.facts)
     if considered.hold is not None:
-        return HeldIntake(hold=considered.hold, facts=facts, events=((EventKind.READ, _how_read(considered)),))
+        return HeldIntake(hold=considered.hold, facts=facts, events=((EventKind.READ, how_read(considered)),))
     made = make(considered, tools, now)
     recording = made.recording
     key = key_of(recording, store.key, claim.issue)
@@ -112,7 +114,7 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
         ended=recording.ended,
         instants=instants_of(recording),
         facts=facts,
-        events=((EventKind.READ, _how_read(considered) | _how_made(made)),),
+        events=((EventKind.READ, how_read(considered) | how_made(made)),),
         deliveries=tuple(
             NewDelivery(
                 destination=route.filing.destination,
@@ -153,31 +155,6 @@ def _person_key(store: Store, considered: Considered) -> str:
     if considered.recording is None or considered.recording.person.identifier is None:
         raise ValueError("a recording without an identifier is always held")
     return fhir.person_key(store.key, considered.recording.person.identifier)
-
-
-def _how_read(considered: Considered) -> dict[str, object]:
-    """For the audit log: how the file was read, counts, names of findings; no person, no value."""
-    recording, examined = considered.recording, considered.examined
-    if recording is None:
-        return {"outcome": "not-read"}
-    return {
-        "map": recording.source.map_name,
-        "map_version": recording.source.map_version,
-        "encoding": recording.source.encoding,
-        "attempts": len(recording.readings),
-        "findings": sorted({finding.rule for finding in examined.findings}) if examined else [],
-    }
-
-
-def _how_made(made: Made) -> dict[str, object]:
-    """For the audit log: which rules made the result."""
-    return {
-        "guideline": made.summary.rules.guideline,
-        "limits": made.summary.rules.limits,
-        "adequacy": made.summary.adequacy.verdict.value,
-        "review_met": made.summary.review.met,
-        "report": made.report is not None,
-    }
 
 
 def deliver_next(
