@@ -114,7 +114,7 @@ def _unspoken(ground: Ground, period: PeriodName, day: int) -> Sentence:
         return Sentence.NO_LIMIT
     if period is PeriodName.WHOLE and day in ground.short_days:
         return Sentence.SHORT_DAY
-    if period is PeriodName.ASLEEP and not ground.adequacy.dip_ready:
+    if period is PeriodName.ASLEEP and not ground.dip_ready(day):
         return Sentence.FEW_ASLEEP
     return Sentence.FEW
 
@@ -138,7 +138,7 @@ def _sides(told: Told, day: int, place: str, interpreted: bool) -> Iterator[str]
 
 
 def _dips(told: Told) -> Iterator[str]:
-    if told.ground.interpreted and not told.ground.adequacy.dip_ready:
+    if told.ground.interpreted and not all(map(told.ground.dip_ready, told.ground.days)):
         yield say(Sentence.DIP_UNCLASSED)
     for subject in _LATER:
         yield from (statement.text for statement in told.said if statement.subject is subject)

@@ -10,6 +10,7 @@ from gateway.analyse.numbers import Numbers, Pair
 from gateway.analyse.patterns import awake_against_asleep, clinic_against_outside, low_pressure
 from gateway.mapping.guideline import Guideline
 from gateway.model import Adequacy, Circumstances, Interpretation, PeriodName, RuleSet, Verdict
+from gateway.validate.adequacy import DIP_READY
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +32,12 @@ class Ground:
         """May anything be said against limits: limits apply to this person, and the recording was good enough?"""
         return self.ruled.interpreted and self.adequacy.verdict is not Verdict.NOT_ADEQUATE
 
+    def dip_ready(self, day: int) -> bool:
+        """Enough readings for statements on dip and night, counted and behind the means of that day (which may come
+        from narrower windows)."""
+        enough = all(self.numbers.count(period, day) >= least for period, least in DIP_READY.items())
+        return self.adequacy.dip_ready and enough
+
 
 def statements(ground: Ground) -> Iterator[Interpretation]:
     """All statements, day by day; none when the recording is not adequate or limits may not be applied."""
@@ -44,7 +51,7 @@ def _of_day(ground: Ground, day: int) -> Iterator[Interpretation]:
     means = {name: found for name in named if (found := _speakable(ground, name, day))}
     for name, found in means.items():
         yield from interpret(name, day, found, ground.guideline, named[name])
-    if ground.adequacy.dip_ready:
+    if ground.dip_ready(day):
         yield from dip_statements(ground.numbers, day)
     yield from awake_against_asleep(means, ground.guideline, day)
     yield from clinic_against_outside(means, ground.circumstances, ground.guideline, day)
@@ -55,5 +62,7 @@ def _of_day(ground: Ground, day: int) -> Iterator[Interpretation]:
 def _speakable(ground: Ground, name: PeriodName, day: int) -> Pair | None:
     """The mean of a period if it may be held against a limit."""
     if name is PeriodName.WHOLE and day in ground.short_days:
+        return None
+    if name is PeriodName.ASLEEP and not ground.dip_ready(day):
         return None
     return ground.numbers.deciding_pair(name, day) if may_interpret(ground.adequacy, name, day) else None

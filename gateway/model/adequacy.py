@@ -29,8 +29,9 @@ class PeriodCount:
 
     `scheduled` None: not known. `attempted` counts every attempt including repeats, `valid` the scheduled slots
     that hold a valid reading (a repeat fills its slot). `percent` is 100·valid/scheduled, one decimal.
-    `filed`: enough valid readings that the period's mean may be filed at all (8 awake, 4 asleep; otherwise it
-    is only shown). `adequate`: the period meets its own part of the rule.
+    `filed`: enough valid readings behind the period's mean that it may be filed at all (8 awake, 4 asleep;
+    otherwise it is only shown); the one count over the windows of the mean, which may be narrower.
+    `adequate`: the period meets its own part of the rule.
     """
 
     period: PeriodName

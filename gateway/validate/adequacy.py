@@ -79,7 +79,7 @@ def _counted(judged: Sequence[Judged], plan: Programme, windows: Windows) -> _Co
 
 
 def _count(period: Period, counted: _Counted, clock: Clock) -> PeriodCount:
-    whole = [in_utc(span) for span in period.whole]
+    whole, means = ([in_utc(span) for span in spans] for spans in (period.whole, period.means))
     attempts = [(at, use) for at, use in counted.attempts if within(at, whole)]
     uses = [use for _, use in attempts]
     valid = sum(within(at, whole) for at in counted.valid)
@@ -94,7 +94,8 @@ def _count(period: Period, counted: _Counted, clock: Clock) -> PeriodCount:
         failed=uses.count(Use.FAILED),
         percent=reported(100 * valid, scheduled) if scheduled else None,
         gaps=tuple(gaps(sorted(at for at, use in attempts if use is Use.VALID), whole, clock)),
-        filed=valid >= FILED[period.name],
+        # a mean may rest on less than was counted, where its windows are narrower than the day
+        filed=sum(within(at, means) for at in counted.valid) >= FILED[period.name],
         adequate=False,
     )
 
