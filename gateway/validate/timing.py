@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
-from itertools import pairwise
 
 from gateway.model import HoldReason, Outcome, Reading, Recording
 from gateway.validate.case import Case, Doubt, Remark, caution, named_rows, note, rows_of
@@ -36,11 +35,17 @@ def rising(case: Case) -> Iterator[Remark]:
     two measured pressures may not.
     """
     backward, same, noted = list[int](), list[int](), list[int]()
-    for earlier, later in pairwise(case.recording.readings):
-        if later.at.timestamp() < earlier.at.timestamp():
-            backward.append(later.row)
-        elif later.at.timestamp() == earlier.at.timestamp():
-            (same if _measured(earlier) and _measured(later) else noted).append(later.row)
+    before, measured = float("-inf"), set[float]()
+    for reading in case.recording.readings:
+        at = reading.at.timestamp()
+        if at < before:
+            backward.append(reading.row)
+        elif at == before:
+            # a failed attempt in between does not make two pressures at one time any better
+            (same if _measured(reading) and at in measured else noted).append(reading.row)
+        before = at
+        if _measured(reading):
+            measured.add(at)
     if backward or same:
         detail = named_rows(backward) if backward else f"two readings at one time, {named_rows(same)}"
         yield Doubt(

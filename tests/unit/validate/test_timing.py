@@ -33,6 +33,18 @@ def test_two_pressures_at_one_time_hold() -> None:
     assert result.hold.reason is HoldReason.TIME_NOT_RISING
 
 
+def test_two_pressures_at_one_time_hold_with_a_failed_attempt_between_them() -> None:
+    """Whichever of the two is right, both would enter the means."""
+    readings = [a_reading(START, row=1), a_reading(later(minutes=30), row=2)]
+    readings += [
+        a_reading(later(minutes=30), outcome=Outcome.FAILED, row=3),
+        a_reading(later(minutes=30), 180, row=4),
+    ]
+    hold = examined(a_recording(readings, diary=Diary())).hold
+    assert hold is not None
+    assert (hold.reason, hold.detail) == (HoldReason.TIME_NOT_RISING, "two readings at one time, row 4")
+
+
 def test_a_failed_attempt_and_its_repeat_may_share_a_minute() -> None:
     readings = [a_reading(START, row=1), a_reading(later(minutes=30), outcome=Outcome.FAILED, row=2)]
     readings.append(a_reading(later(minutes=30), row=3))
