@@ -8,11 +8,12 @@ turns local clock times into instants, `spans` cuts and joins half-open spans. `
 
 from gateway.periods.clock import Clock, clock_of, nightly
 from gateway.periods.finding import find
-from gateway.periods.frame import days, first_scheduled
+from gateway.periods.frame import COUNTED, days, first_scheduled, last_counted
 from gateway.periods.sleep import RULE as SLEEP_RULE
 from gateway.periods.spans import in_utc, outside, utc, within
 
 __all__ = [
+    "COUNTED",
     "SLEEP_RULE",
     "Clock",
     "clock_of",
@@ -20,6 +21,7 @@ __all__ = [
     "find",
     "first_scheduled",
     "in_utc",
+    "last_counted",
     "nightly",
     "outside",
     "utc",

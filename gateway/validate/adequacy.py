@@ -8,7 +8,6 @@ from gateway.mapping.guideline import AdequacyRule
 from gateway.model import (
     Adequacy,
     Judged,
-    Kind,
     Period,
     PeriodCount,
     PeriodName,
@@ -18,7 +17,7 @@ from gateway.model import (
     Windows,
     reported,
 )
-from gateway.periods import Clock, clock_of, in_utc, utc, within
+from gateway.periods import COUNTED, Clock, clock_of, in_utc, utc, within
 from gateway.validate.gaps import gaps
 from gateway.validate.programme import Programme, spaced
 from gateway.validate.requirements import Measured, Unmet, missing_period, unmet
@@ -28,7 +27,6 @@ FILED = {PeriodName.AWAKE: 8, PeriodName.ASLEEP: 4, PeriodName.WHOLE: 12}
 as many together for the whole"""
 DIP_READY = {PeriodName.AWAKE: 20, PeriodName.ASLEEP: 7}
 """for statements on dip and night (20 by day and 7 by night: Hypertension Canada 2017)"""
-COUNTED = (Kind.SCHEDULED, Kind.REPEAT)
 
 
 @dataclass(frozen=True, slots=True)

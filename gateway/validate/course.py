@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from gateway.mapping.guideline import AdequacyRule, Standing
 from gateway.model import Adequacy, Finding, Interval, PeriodName, Recording, ScheduleOrigin, Windows
-from gateway.periods import utc
+from gateway.periods import last_counted, utc
 from gateway.validate.case import caution, note, rows_of
 from gateway.validate.gaps import LEAST
 from gateway.validate.programme import Programme
@@ -25,7 +25,7 @@ class Course:
 
 def ended_early(course: Course) -> Iterator[Finding]:
     """Readings stop two hours or more before the planned end: never to be taken for a full day."""
-    last, plan = utc(course.recording.ended), course.plan
+    last, plan = utc(last_counted(course.recording, measured=True)), course.plan
     if plan.end - last >= LEAST:
         yield caution(
             "ended-early",
@@ -42,7 +42,8 @@ def without_readings(course: Course) -> Iterator[Finding]:
 
 
 def _clock(gap: Interval) -> str:
-    return f"{gap.start:%H:%M} to {gap.end:%H:%M}"
+    other_day = gap.end.date() != gap.start.date()
+    return f"{gap.start:%H:%M} to {gap.end:%H:%M}" + (f" on {gap.end:%Y-%m-%d}" if other_day else "")
 
 
 def past_the_days(course: Course) -> Iterator[Finding]:

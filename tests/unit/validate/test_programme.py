@@ -176,6 +176,44 @@ def test_48_hours_planned_and_30_recorded_is_one_day_that_ended_early() -> None:
     assert said.sentence == "The readings stop after 29 h 30 min; 48 hours were planned."
 
 
+def later(hours: float) -> datetime:
+    return (START.astimezone(UTC) + timedelta(hours=hours)).astimezone(LONDON)
+
+
+def left_on_the_table() -> list[Reading]:
+    """The monitor was taken off after 24 hours and went on trying for 13 hours."""
+    return [a_reading(later(24 + n / 2), outcome=Outcome.FAILED, row=900 + n) for n in range(26)]
+
+
+@pytest.mark.parametrize(
+    "tail",
+    [left_on_the_table(), [a_reading(later(36.5), 150, 90, row=900, kind=Kind.MANUAL)]],
+    ids=["failed", "manual"],
+)
+def test_what_comes_after_a_good_day_makes_no_second_day(tail: list[Reading]) -> None:
+    """Only a pressure that the programme took shows that the monitor was still worn for a day more."""
+    result = examined(a_recording((*readings_over(), *tail)))
+    assert result.adequacy is not None
+    assert (result.adequacy.verdict, result.adequacy.reasons) == (Verdict.ADEQUATE, ())
+    assert {c.day for c in result.adequacy.counts} == {1}
+
+
+def test_a_second_day_without_any_pressure_is_missing_and_said() -> None:
+    schedule = Schedule(interval_day=30, interval_night=60, planned=48)
+    result = examined(a_recording((*readings_over(), *left_on_the_table()), schedule=schedule))
+    said = next(finding for finding in result.findings if finding.rule == "ended-early")
+    assert said.sentence == "The readings stop after 23 h 30 min; 48 hours were planned."
+
+
+def test_a_gap_that_ends_on_another_day_names_the_day() -> None:
+    night = [reading for reading in readings_over() if not 1 <= reading.at.hour < 5]
+    said = {f.sentence for f in examined(a_recording(night)).findings if f.rule == "gaps"}
+    assert said == {"No valid reading for 2 hours or more: 00:00 to 05:00."}
+    late = [reading for reading in readings_over() if 5 <= reading.at.hour < 23]
+    said = {f.sentence for f in examined(a_recording(late)).findings if f.rule == "gaps"}
+    assert said == {"No valid reading for 2 hours or more: 22:30 to 05:00 on 2026-03-04."}
+
+
 def test_the_night_interval_without_its_hours_is_said() -> None:
     assert "programme-hours" in found(examined(a_recording()))
     whole = Schedule(interval_day=30, interval_night=60, day_from=time(7), night_from=time(23))
