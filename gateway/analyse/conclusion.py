@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from gateway.analyse.interpret import deciding, limit_of, raised
 from gateway.analyse.statements import Ground
-from gateway.analyse.words import MEANS, Sentence, pair, readings, say
+from gateway.analyse.words import MEANS, Sentence, on_day, pair, readings, say
 from gateway.model import (
     Adequacy,
     Finding,
@@ -138,10 +138,19 @@ def _sides(told: Told, day: int, place: str, interpreted: bool) -> Iterator[str]
 
 
 def _dips(told: Told) -> Iterator[str]:
-    if told.ground.interpreted and not all(map(told.ground.dip_ready, told.ground.days)):
-        yield say(Sentence.DIP_UNCLASSED)
+    if told.ground.interpreted:
+        yield from _unclassed(told.ground)
     for subject in _LATER:
         yield from (statement.text for statement in told.said if statement.subject is subject)
+
+
+def _unclassed(ground: Ground) -> Iterator[str]:
+    """Said once where it holds of every day."""
+    lacking = [day for day in ground.days if not ground.dip_ready(day)]
+    if len(lacking) == len(ground.days):
+        yield say(Sentence.DIP_UNCLASSED)
+    else:
+        yield from (on_day(say(Sentence.DIP_UNCLASSED), day, len(ground.days)) for day in lacking)
 
 
 def _cautions(told: Told) -> Iterator[str]:

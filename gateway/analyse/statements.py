@@ -1,13 +1,14 @@
 """Everything that may be said about the numbers of one recording against limits."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from gateway.analyse.applicability import may_interpret
 from gateway.analyse.dipping import dip_statements
 from gateway.analyse.interpret import interpret
 from gateway.analyse.numbers import Numbers, Pair
-from gateway.analyse.patterns import awake_against_asleep, clinic_against_outside, low_pressure
+from gateway.analyse.patterns import Means, awake_against_asleep, clinic_against_outside, low_pressure
+from gateway.analyse.words import on_day
 from gateway.mapping.guideline import Guideline
 from gateway.model import Adequacy, Circumstances, Interpretation, PeriodName, RuleSet, Verdict
 from gateway.validate.adequacy import DIP_READY
@@ -51,12 +52,18 @@ def _of_day(ground: Ground, day: int) -> Iterator[Interpretation]:
     means = {name: found for name in named if (found := _speakable(ground, name, day))}
     for name, found in means.items():
         yield from interpret(name, day, found, ground.guideline, named[name])
+    for said in _comparing(ground, means, day):
+        yield replace(said, text=on_day(said.text, day, len(ground.days)))
+    if ground.guideline.context == "adult":  # a study of adults; pregnancy and childhood have lower pressures
+        yield from low_pressure(means, ground.circumstances, named, day)
+
+
+def _comparing(ground: Ground, means: Means, day: int) -> Iterator[Interpretation]:
+    """Statements on a whole day, whose sentences name no period's average and with it no day."""
     if ground.dip_ready(day):
         yield from dip_statements(ground.numbers, day)
     yield from awake_against_asleep(means, ground.guideline, day)
     yield from clinic_against_outside(means, ground.circumstances, ground.guideline, day)
-    if ground.guideline.context == "adult":  # a study of adults; pregnancy and childhood have lower pressures
-        yield from low_pressure(means, ground.circumstances, named, day)
 
 
 def _speakable(ground: Ground, name: PeriodName, day: int) -> Pair | None:

@@ -166,6 +166,11 @@ def place(period: PeriodName, day: int, days: int, short: bool = False) -> str:
     return f"{name} (day {day})" if days > 1 else name
 
 
+def on_day(text: str, day: int, days: int) -> str:
+    """A sentence on a whole day; the day only where there is more than one."""
+    return f"Day {day}: {text}" if days > 1 else text
+
+
 def plain(number: Decimal) -> str:
     """A limit without needless zeros: 135, 134.5."""
     return f"{number.normalize():f}"
