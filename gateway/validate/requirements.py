@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from gateway.mapping.guideline import AdequacyRule
 from gateway.model import PeriodCount, PeriodName, Recording
-from gateway.periods import utc
+from gateway.periods import last_counted, utc
 from gateway.validate.programme import Programme
 from gateway.validate.words import in_words
 
@@ -65,7 +65,7 @@ def length(rule: AdequacyRule, found: Measured) -> Iterator[Unmet]:
     """Least length of the recording, from fitting until the reading after the last attempt would be due."""
     if rule.span is None or found.count.period is not PeriodName.WHOLE or found.count.day != 1:
         return
-    last = utc(found.recording.ended)
+    last = utc(last_counted(found.recording))
     minutes = found.plan.interval(last)
     step = timedelta(minutes=minutes) if minutes else _UNKNOWN_INTERVAL
     covered = last + step - found.plan.start

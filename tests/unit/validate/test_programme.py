@@ -4,9 +4,10 @@ from datetime import UTC, datetime, time, timedelta
 
 import pytest
 
+from gateway.mapping.guideline import Guideline
 from gateway.model import Diary, Interval, Kind, Outcome, PeriodName, Reading, Schedule, ScheduleOrigin, Verdict
 from tests.builders import LONDON, START, a_reading, a_recording, readings_over
-from tests.unit.validate.ruling import attempts, count, each, examined, found
+from tests.unit.validate.ruling import attempts, count, each, examined, found, guideline
 
 WHOLE, AWAKE, ASLEEP = PeriodName.WHOLE, PeriodName.AWAKE, PeriodName.ASLEEP
 
@@ -203,6 +204,25 @@ def test_a_second_day_without_any_pressure_is_missing_and_said() -> None:
     result = examined(a_recording((*readings_over(), *left_on_the_table()), schedule=schedule))
     said = next(finding for finding in result.findings if finding.rule == "ended-early")
     assert said.sentence == "The readings stop after 23 h 30 min; 48 hours were planned."
+
+
+def test_a_press_of_the_button_makes_a_short_recording_no_longer() -> None:
+    """20 hours of the programme and a press at 24.5 hours: the hours that were asked for were not recorded."""
+    short = readings_over(hours=20)
+    pressed = (*short, a_reading(later(24.5), row=900, kind=Kind.MANUAL))
+    planned = Schedule(interval_day=30, interval_night=60, planned=24)
+    rule = asking_for(24)
+    for readings in (short, pressed):
+        result = examined(a_recording(readings, schedule=planned), guideline=rule)
+        assert result.adequacy is not None
+        assert result.adequacy.verdict is Verdict.NOT_ADEQUATE
+        assert "The recording covers 20 hours (24 hours are asked for)." in result.adequacy.reasons
+        assert "ended-early" in found(result)
+
+
+def asking_for(hours: int) -> Guideline:
+    shipped = guideline("esc-2024")
+    return shipped.model_copy(update={"adequacy": shipped.adequacy.model_copy(update={"span": hours})})
 
 
 def test_a_gap_that_ends_on_another_day_names_the_day() -> None:
