@@ -87,21 +87,47 @@ def written_to(headers: Mapping[str, str], body: object, status: int) -> EntryAn
 
 
 def outcome_text(body: object, masked: Sequence[str]) -> str:
-    """An OperationOutcome in one line: severity, code, where, what; words of `masked` never in it. "" for others."""
+    """An OperationOutcome in one line: severity, code, where, what; "" for any other body.
+
+    `masked`: names, numbers and dates of a person. No word of a name stands in the line, and no number, however its
+    digits are grouped.
+    """
     if not isinstance(body, Mapping) or body.get("resourceType") != "OperationOutcome":
         return ""
-    line = " | ".join(filter(None, (_complaint(issue) for issue in as_mappings(body.get("issue"))[:10])))
-    for word in sorted(filter(None, masked), key=len, reverse=True):
-        line = re.sub(re.escape(word), "[person]", line, flags=re.IGNORECASE)
-    return line
+    words = _masking(masked)
+    return " | ".join(filter(None, (_complaint(issue, words) for issue in as_mappings(body.get("issue"))[:10])))
 
 
-def _complaint(issue: Mapping[str, Any]) -> str:
+def _complaint(issue: Mapping[str, Any], words: re.Pattern[str] | None) -> str:
     places = issue.get("expression") or issue.get("location")
     where = ", ".join(str(place) for place in places[:3]) if isinstance(places, list) else ""
     said = as_text(issue.get("diagnostics")) or as_text(as_mapping(issue.get("details")).get("text")) or ""
-    parts = (as_text(issue.get("severity")), as_text(issue.get("code")), where, said[:500])
-    return " ".join(part for part in parts if part)
+    parts = [as_text(issue.get("severity")), as_text(issue.get("code")), where, said]
+    if words:  # before anything is cut off, or half of a word would no longer be known for what it is
+        parts = [words.sub("[person]", part) for part in parts if part]
+    return " ".join(part[:500] for part in parts if part)
+
+
+def _masking(masked: Sequence[str]) -> re.Pattern[str] | None:
+    """Finds every masked text, and each word of a name by itself. None when nothing is masked."""
+    wanted = {text for text in masked if text.strip()}
+    wanted |= {word for text in wanted for word in BETWEEN.split(text) if sum(map(str.isalpha, word)) >= 2}
+    patterns = [_written(text) for text in sorted(wanted, key=lambda text: (-len(text), text))]
+    return re.compile("|".join(patterns), re.IGNORECASE) if patterns else None
+
+
+def _written(text: str) -> str:
+    """The ways in which a text is written: blanks and hyphens come and go in a number, and change in a name."""
+    pieces = [re.escape(piece) for piece in BETWEEN.split(text) if piece]
+    if any(map(str.isdigit, text)):
+        return GAP.join(re.escape(character) for character in text if not re.fullmatch(GAP, character))
+    whole = f"{BETWEEN.pattern}".join(pieces) or re.escape(text)
+    # a very short name is also a part of other words
+    return rf"(?<![^\W\d_]){whole}(?![^\W\d_])" if len(text) <= 3 and text.isascii() else whole
+
+
+BETWEEN = re.compile(r"[\s\-\u2010-\u2015'\u2018\u2019]+")
+GAP = r"[\s\-\u2010-\u2015]*"
 
 
 def version_of(body: Mapping[str, Any]) -> str | None:

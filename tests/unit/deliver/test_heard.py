@@ -132,3 +132,33 @@ def test_what_means_the_same_is_no_difference(added: dict[str, Any]) -> None:
 )
 def test_what_means_something_else_is_named_by_its_place(changed: dict[str, Any], place: str) -> None:
     assert differences(SENT, SENT | changed)[0] == place
+
+
+def said_about_a_person(words: str, *masked: str) -> str:
+    return outcome_text({"resourceType": "OperationOutcome", "issue": [{"diagnostics": words}]}, masked)
+
+
+# the test number is one of the range that the NHS publishes for tests; in print it stands in groups of 3, 3 and 4
+@pytest.mark.parametrize(
+    ("words", "masked", "left"),
+    [
+        ("Patient Anna EXAMPLE is closed", ("Example", "Anna Maria"), "Patient [person] [person] is closed"),
+        ("maria, not ANNA", ("Anna Maria",), "[person], not [person]"),
+        ("ask Anna-Maria", ("Anna Maria",), "ask [person]"),
+        ("Mrs. Neil and Mrs. Smythe", ("O\u2019Neil-Smythe",), "Mrs. [person] and Mrs. [person]"),
+        ("number (999 000 0018)", ("9990000018",), "number ([person])"),
+        ("number 999-000-0018 or 9990000018", ("9990000018",), "number [person] or [person]"),
+        ("number 9990000018", ("999 000 0018",), "number [person]"),
+        ("EXAMPLE_ANNA@record", ("Example", "Anna"), "[person]_[person]@record"),
+        ("Al is invalid", ("Al",), "[person] is invalid"),
+        ("J. is an object", ("J",), "[person]. is an object"),
+    ],
+)
+def test_every_word_of_a_name_and_every_way_of_writing_a_number_is_masked(
+    words: str, masked: tuple[str, ...], left: str
+) -> None:
+    assert said_about_a_person(words, *masked) == left
+
+
+def test_a_word_is_masked_before_a_long_answer_is_cut() -> None:
+    assert "9990" not in said_about_a_person("x" * 495 + " 9990000018", "9990000018")
