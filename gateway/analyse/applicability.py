@@ -71,10 +71,13 @@ def age(born: date, on: date) -> int:
 
 
 def irregular(recording: Recording, examined: Examined) -> bool:
-    """Is the pulse irregular: a fact of the file, or at least 20 per cent of the valid readings marked so?"""
-    valid = [judged.reading for judged in examined.judged if judged.use is Use.VALID]
-    marked = sum(reading.irregular is True for reading in valid)
-    share = bool(valid) and 100 * marked >= NEEDS.irregular_percent * len(valid)
+    """Is the pulse irregular: a fact of the file, or at least 20 per cent of the measured readings marked so?
+
+    A reading that is kept out of the means still tells of the pulse.
+    """
+    measured = [judged.reading for judged in examined.judged if judged.use is not Use.FAILED]
+    marked = sum(reading.irregular is True for reading in measured)
+    share = bool(measured) and 100 * marked >= NEEDS.irregular_percent * len(measured)
     return recording.circumstances.irregular_pulse is True or share
 
 

@@ -46,7 +46,7 @@ LOW_PRESSURE_STUDY = "Divisón-Garrote 2016"
 class Needs(Declared):
     """What a statistic needs before it is stated; below it there is a reason instead of a number.
 
-    `irregular_percent`: share of valid readings marked irregular from which variability, stiffness and double
+    `irregular_percent`: share of measured readings marked irregular from which variability, stiffness and double
     product are not stated. `day_hours`: hours of 24 that must hold a valid reading before the mean is called a
     24-hour mean. `stiffness_r` with `stiffness_sd` (systolic, mmHg) and `stiffness_readings`, `rhythm_span`
     (hours) with `rhythm_readings`, `surge_readings` in each window of a surge.

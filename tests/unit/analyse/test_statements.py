@@ -21,12 +21,14 @@ from gateway.model import (
     Circumstances,
     Diary,
     Interval,
+    Judged,
     PeriodName,
     Review,
     StatisticName,
     Subject,
     Tenths,
     Unit,
+    Use,
     Verdict,
 )
 from tests.builders import LONDON, START, a_person, a_reading, a_recording, readings_over
@@ -274,7 +276,7 @@ def test_the_morning_is_that_of_the_longest_sleep() -> None:
 
 
 @pytest.mark.parametrize(("valid", "share"), [(100, True), (101, False)])
-def test_twenty_per_cent_of_the_valid_readings_make_the_pulse_irregular(valid: int, share: bool) -> None:
+def test_twenty_per_cent_of_the_measured_readings_make_the_pulse_irregular(valid: int, share: bool) -> None:
     """20 of 100 are 20 per cent, 20 of 101 are 19.8."""
     readings = [
         a_reading(START + timedelta(minutes=10 * n), row=n + 1, irregular=True if n < 20 else None)
@@ -282,6 +284,23 @@ def test_twenty_per_cent_of_the_valid_readings_make_the_pulse_irregular(valid: i
     ]
     recording = a_recording(readings, diary=Diary())
     assert irregular(recording, examined_of(recording)) is share
+
+
+@pytest.mark.parametrize(("kept_out", "share"), [(range(20), True), (range(20, 40), False), (range(0), False)])
+def test_a_reading_kept_out_of_the_means_still_tells_of_the_pulse(kept_out: range, share: bool) -> None:
+    """21 of 101 measured are 20.8 per cent and 20 are 19.8, whichever of them enter the means."""
+    many = 21 if share else 20
+    readings = [
+        a_reading(START + timedelta(minutes=10 * n), row=n + 1, irregular=True if n < many else None)
+        for n in range(101)
+    ]
+    recording = a_recording([*readings, a_reading(START + timedelta(hours=20), None, None, row=200)], diary=Diary())
+    examined = examined_of(recording)
+    judged = tuple(
+        Judged(reading=one.reading, use=Use.EXCLUDED, rule="range", why="too high") if n in kept_out else one
+        for n, one in enumerate(examined.judged)
+    )
+    assert irregular(recording, replace(examined, judged=judged)) is share
 
 
 def test_a_span_of_readings_ends_before_its_end() -> None:
