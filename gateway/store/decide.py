@@ -41,7 +41,8 @@ class Decisions(Part):
     def refuse(self, target: str, by: str, why: str, now: datetime) -> Decided | NotPossible:
         """Refuse a recording (its open and held deliveries are cancelled), or cancel one held or waiting delivery.
 
-        Not possible once anything of it is in the record, or may be.
+        Where that was the last delivery and nothing was filed anywhere, the recording is refused with it. Not
+        possible once anything of it is in the record, or may be.
         """
         with self._database.writing() as connection:
             if (row := _find(connection, deliveries, target)) is not None:
@@ -88,6 +89,7 @@ class Decisions(Part):
             return _IN_RECORD
         _cancel(connection, _D.id == row.id, now)
         self._note(connection, EventKind.REFUSED, row.recording_id, row.id, "", by, why, now)
+        _refuse_if_nothing_is_left(connection, row.recording_id, now)
         return Decided(row.recording_id)
 
     def _refuse_recording(
@@ -153,3 +155,14 @@ def _cancel(connection: Connection, which: Any, now: datetime) -> None:
     open_ = _D.state.in_([DeliveryState.WAITING, DeliveryState.HELD])
     values = {**_FREED, "state": DeliveryState.CANCELLED, "changed_at": now}
     connection.execute(update(deliveries).where(which, open_).values(values))
+
+
+def _refuse_if_nothing_is_left(connection: Connection, recording_id: str, now: datetime) -> None:
+    """A recording that goes nowhere and is in no record must not stand in the way of its corrected export."""
+    others = select(_D.id).where(_D.recording_id == recording_id, _D.state != DeliveryState.CANCELLED)
+    if connection.execute(others.limit(1)).first() is None and not _in_record(
+        connection, _D.recording_id == recording_id
+    ):
+        ready = (_R.id == recording_id) & (_R.state == RecordingState.READY)
+        values = {**_FREED, "state": RecordingState.REFUSED, "fence": _R.fence + 1, "changed_at": now}
+        connection.execute(update(recordings).where(ready).values(values))

@@ -219,6 +219,9 @@ class StoreMachine(RuleBasedStateMachine):
             parcel.state, parcel.due = DeliveryState.WAITING, self.now
         else:
             parcel.state = DeliveryState.CANCELLED
+            rest = {other.state for other in self.parcels.values() if other.recording == parcel.recording}
+            if rest == {DeliveryState.CANCELLED}:
+                self.files[parcel.recording].state = RecordingState.REFUSED
 
     @rule(minutes=st.integers(1, 5))
     def wait(self, minutes):

@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 
 from gateway.errors import LeaseLost
-from gateway.model import Delivered, DeliveryState, Shown, TryLater, Way
+from gateway.model import Delivered, DeliveryState, RecordingState, Shown, TryLater, Way
 from gateway.store import Decided, HeldKind, NotPossible
 from tests.unit.store.cases import (
     LEASE,
@@ -175,6 +175,30 @@ def test_one_delivery_can_be_refused_alone(store):
     store.refuse(claim.delivery_id, "A. Nurse", "not a study member", NOW)
     store.answer(sending(store, "record"), DONE, None, NOW, "worker")
     assert store.story(recording).shown is Shown.DELIVERED
+
+
+def test_a_recording_whose_last_delivery_is_refused_is_refused_and_told_of_no_more(store):
+    recording = made_ready(store, outcome=ready("person-1", "record", "research"))
+    for destination in ("record", "research"):
+        assert [known.recording_id for known in store.same_person("person-1")] == [recording]
+        claim = sending(store, destination)
+        store.answer(claim, rejected(), None, NOW, "worker")
+        assert store.refuse(claim.delivery_id, "A. Nurse", "not this person", NOW) == Decided(recording)
+    assert store.story(recording).shown is Shown.REFUSED
+    assert store.same_person("person-1") == () and not list(store.results_since(NOW - timedelta(days=9)))
+
+
+@pytest.mark.parametrize("step", ["filed", "done"])
+def test_a_recording_of_which_something_was_filed_stays_known_when_its_last_held_delivery_is_refused(store, step):
+    recording = made_ready(store, outcome=ready("person-1", "record", "research"))
+    first = sending(store, "record")
+    store.note_filed(first, Way.PUT, [a_resource()], NOW, "worker")
+    store.answer(first, DONE if step == "done" else DOWN, NOW, NOW, "worker")
+    claim = sending(store, "research")
+    store.answer(claim, rejected(), None, NOW, "worker")
+    assert store.refuse(claim.delivery_id, "A. Nurse", "not a study member", NOW) == Decided(recording)
+    assert store.story(recording).state is RecordingState.READY
+    assert [known.recording_id for known in store.same_person("person-1")] == [recording]
 
 
 @pytest.mark.parametrize("step", ["sending", "unknown", "filed", "done"])
