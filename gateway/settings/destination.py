@@ -135,6 +135,14 @@ class Destination(Declared):
             )
         return self
 
+    @model_validator(mode="after")
+    def _no_proxy_for_this_machine(self) -> "Destination":
+        token_url = self.auth.token_url if isinstance(self.auth, PrivateKeyAuth) else None
+        for name, url in (("url", self.url), ("token_url", token_url)):
+            if self.proxy is not None and url is not None and on_this_machine(url):
+                raise ValueError(f"{name} is on this machine, so nothing may go through a proxy: leave proxy out")
+        return self
+
     def filing(self, performer: str) -> Filing:
         """This destination's choices, as composing needs them. `performer`: the organization that answers."""
         return Filing(

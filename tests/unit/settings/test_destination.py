@@ -93,3 +93,14 @@ def test_choices_for_composing() -> None:
 def test_patience_grows_with_what_is_sent() -> None:
     small, large = (destination().reading_time(size).total_seconds() for size in (0, 1_000_000))
     assert (small, large) == (60, 110)
+
+
+def test_what_is_for_this_machine_goes_through_no_proxy() -> None:
+    elsewhere = "http://proxy.example:3128"
+    for url in ("http://127.0.0.1:8090/fhir", "http://localhost:8090/fhir", "https://[::1]/fhir"):
+        said = fault(url=url, auth=None, proxy=elsewhere)
+        assert "on this machine" in said and "leave proxy out" in said
+    auth = {**KEY, "token_url": "http://127.0.0.1:8091/token"}
+    assert "token_url" in fault(auth=auth, proxy=elsewhere)
+    assert destination(proxy=elsewhere).proxy == elsewhere
+    assert destination(url="http://127.0.0.1:8090/fhir", auth=None).proxy is None
