@@ -82,6 +82,8 @@ class Inbox:
         except OSError as error:  # forget what was seen: after such a break every file must be quiet anew
             self._alarm = f"the inbox cannot be listed ({error.strerror})"
             self._known, self._events = {}, False
+            if self._hints is not None:
+                self._hints.collect()
             return ()
         self._alarm, self._last_sweep, self._last = "", now, listing
         self._known = observe(self._known, listing.files, ended, now)
@@ -101,7 +103,7 @@ class Inbox:
         due = next_due(self._known, self._quiet)
         until = begun + timeout if due is None else min(begun + timeout, max(due, begun))
         while not stop.is_set() and (left := until - time.monotonic()) > 0:
-            if self._hints is None:
+            if self._hints is None or self._alarm:  # events of a folder that went must not make us ask at once
                 stop.wait(min(SLICE, left))
             elif self._hints.arrived.wait(min(SLICE, left)):
                 return

@@ -244,3 +244,32 @@ def test_links_out_of_the_folder_are_refused_and_counted(folder: Path) -> None:
         assert inbox.settled(time.monotonic()) == ()
         assert inbox.health().refused == 1
     assert secret.exists()
+
+
+def test_a_folder_that_goes_just_after_an_event_is_waited_for_in_peace(folder: Path) -> None:
+    with Inbox(folder, quiet=30.0, sweep_every=60.0) as inbox:
+        assert inbox.settled(time.monotonic()) == ()
+        (folder / "a.csv").write_text("x")
+        time.sleep(0.5)  # the event has come
+        shutil.rmtree(folder)
+        assert inbox.settled(time.monotonic()) == ()
+        assert inbox.health().alarm
+        begun = time.monotonic()
+        inbox.wait(0.6, threading.Event())
+        assert time.monotonic() - begun >= 0.5
+
+
+def test_what_events_told_before_the_folder_went_says_nothing_about_the_files_of_the_next(folder: Path) -> None:
+    with Inbox(folder, quiet=30.0, sweep_every=60.0) as inbox:
+        assert inbox.settled(1.0) == ()
+        (folder / "a.csv").write_text("x")
+        time.sleep(0.5)
+        folder.rename(folder.parent / "gone")
+        assert inbox.settled(2.0) == ()
+        assert inbox.health().alarm
+        (folder.parent / "next").mkdir()
+        (folder.parent / "next" / "a.csv").write_text("half")
+        (folder.parent / "next").rename(folder)
+        assert inbox.settled(3.0) == ()
+        assert inbox.settled(5.0) == (), "no event told that this file is finished"
+        assert inbox.health().waiting == 1
