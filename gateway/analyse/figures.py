@@ -105,14 +105,14 @@ def _fitted(recording: Recording) -> datetime:
 
 
 def _main_sleep(whole: Cut, day: int) -> tuple[Seconds | None, Columns | None]:
-    """Waking from the longest sleep of the day that ends in a known waking, and the readings of that sleep."""
+    """Waking from the longest sleep of the day, if it is known, and the readings of that sleep; never from a nap."""
     sleep = whole.period(PeriodName.ASLEEP, day)
-    known = {instant(moment) for moment in whole.windows.waking}
-    spans = sorted(sleep.means, key=lambda span: span.length, reverse=True) if sleep else []
-    for span in spans:
-        if instant(span.end) in known:
-            return instant(span.end), between(whole.table, instant(span.start), instant(span.end))
-    return None, None
+    if sleep is None or not sleep.means:
+        return None, None
+    longest = max(sleep.means, key=lambda span: span.length)
+    if instant(longest.end) not in {instant(moment) for moment in whole.windows.waking}:
+        return None, None
+    return instant(longest.end), between(whole.table, instant(longest.start), instant(longest.end))
 
 
 def _hours(whole: Cut, name: PeriodName, day: int) -> float:
