@@ -116,7 +116,9 @@ def _reserved(folder: Path, name: str) -> Path:
 
 def _names(name: str) -> Iterator[str]:
     path = Path(name)
-    stem = path.stem.encode()[: LONGEST_NAME - len(path.suffix.encode())].decode(errors="ignore")
+    stem, room = path.stem, LONGEST_NAME - len(os.fsencode(path.suffix))
+    while stem and len(os.fsencode(stem)) > room:  # a name need not be UTF-8, and no letter is cut in two
+        stem = stem[:-1]
     yield f"{stem}{path.suffix}"
     for number in count(2):
         yield f"{stem}-{number}{path.suffix}"

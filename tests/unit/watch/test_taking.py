@@ -105,6 +105,26 @@ def test_long_names_keep_their_ending(inbox: Path, done: Path) -> None:
     assert moved is not None and moved.suffix == ".csv" and len(moved.name.encode()) <= 255
 
 
+@pytest.mark.parametrize(
+    ("stem", "ending", "kept"),
+    [(b"M\xfcller", b".csv", b"M\xfcller"), (b"\xff" * 220, b".c\xe9v", b"\xff" * 196), (b"\xfc", b"", b"\xfc")],
+)
+def test_names_in_another_encoding_are_kept_byte_by_byte(
+    inbox: Path, done: Path, stem: bytes, ending: bytes, kept: bytes
+) -> None:
+    """POSIX file names are bytes; these were written by a system with one byte for each Latin letter."""
+    name = os.fsdecode(stem + ending)
+    for content in (b"one", b"two"):
+        moved = put_away(a_file(inbox, content, name), done, name)
+        assert moved is not None and moved.read_bytes() == content
+    assert {os.fsencode(path.name) for path in done.iterdir()} == {kept + ending, kept + b"-2" + ending}
+
+
+def test_a_long_name_is_not_cut_within_a_letter(inbox: Path, done: Path) -> None:
+    moved = put_away(a_file(inbox), done, "a" + "\u00fc" * 120 + ".csv")
+    assert moved is not None and moved.stem == "a" + "\u00fc" * 97  # 1 + 97 * 2 + 4 bytes
+
+
 @pytest.mark.parametrize("name", ["", ".", "..", "../a.csv", "a/b.csv", "/etc/a.csv", "a\0.csv"])
 def test_a_name_that_leaves_the_folder_is_refused(inbox: Path, done: Path, name: str) -> None:
     path = a_file(inbox)
