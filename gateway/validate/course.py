@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 
 from gateway.mapping.guideline import AdequacyRule, Standing
 from gateway.model import Adequacy, Finding, Interval, PeriodName, Recording, ScheduleOrigin, Windows
@@ -66,6 +67,12 @@ def programme_known(course: Course) -> Iterator[Finding]:
     plan = course.plan
     if plan.overruled:
         yield caution("programme-differs", "Readings come more often than the programme in the file says.")
+    if plan.passed is not None:
+        hours = (plan.end - plan.start) // timedelta(hours=1)
+        yield caution(
+            "programme-passed",
+            f"Readings go on after the {plan.passed} hours that were planned; {hours} hours are taken as planned.",
+        )
     if plan.origin is ScheduleOrigin.INFERRED:
         parts = [f"{plan.day} minutes" + (" by day" if plan.nights else "")]
         if plan.nights:

@@ -8,7 +8,7 @@ from statistics import median_low
 
 from gateway.mapping.rules import Rules
 from gateway.model import Interval, Kind, PeriodName, Recording, ScheduleOrigin, Windows
-from gateway.periods import days, first_scheduled, in_utc, nightly, outside, utc, within
+from gateway.periods import days, first_scheduled, in_utc, last_counted, nightly, outside, utc, within
 
 _INTERVALS = range(1, 241)
 """minutes; anything else is no programme"""
@@ -23,7 +23,8 @@ _PAUSE = timedelta(minutes=5)
 class Programme:
     """Intervals in minutes, None where unknown. The night interval holds in `nights`, the day interval elsewhere;
     `by_clock`: the file says from which times on, else they go with awake and asleep. Readings are due from `start`
-    to `end` (exclusive). `overruled`: the file states a longer interval than its own times show. All UTC.
+    to `end` (exclusive). `overruled`: the file states a longer interval than its own times show; `passed`: hours that
+    it states as planned and that readings go on after, else None. All UTC.
     """
 
     origin: ScheduleOrigin
@@ -34,6 +35,7 @@ class Programme:
     start: datetime
     end: datetime
     overruled: bool = False
+    passed: int | None = None
 
     @property
     def apart(self) -> timedelta:
@@ -63,7 +65,7 @@ class Programme:
 def programme(recording: Recording, windows: Windows, rules: Rules) -> Programme:
     """The programme as given, or as inferred where 80 per cent of gaps agree within 2 minutes, else unknown."""
     schedule = recording.schedule
-    start, end = due_from_to(recording, rules)
+    start, end, passed = due_from_to(recording, rules)
     frame = Interval(start, end)
     nights, by_clock = _nights(recording, windows, frame)
     times = _programmed(recording)
@@ -83,6 +85,7 @@ def programme(recording: Recording, windows: Windows, rules: Rules) -> Programme
         start=start,
         end=end,
         overruled=any(choice.overruled for choice in needed),
+        passed=passed,
     )
 
 
@@ -114,15 +117,23 @@ def _nights(recording: Recording, windows: Windows, frame: Interval) -> tuple[tu
     return tuple(in_utc(span) for span in asleep), False
 
 
-def due_from_to(recording: Recording, rules: Rules) -> tuple[datetime, datetime]:
-    """From fitting (the first scheduled attempt where that is unknown or cannot be) to the planned end, in UTC."""
+def due_from_to(recording: Recording, rules: Rules) -> tuple[datetime, datetime, int | None]:
+    """From fitting (the first scheduled attempt where that is unknown or cannot be) to the planned end, in UTC.
+
+    Third: the planned hours, where the readings go on well after them and whole days are taken instead.
+    """
     start, fitted = utc(first_scheduled(recording)), recording.schedule.fitted_at
     if fitted is not None and timedelta() <= utc(recording.began) - utc(fitted) <= timedelta(hours=24):
         start = utc(fitted)
     planned, longest = recording.schedule.planned, rules.time.longest // timedelta(hours=1)
+    whole = 24 * len(days(recording))
     if planned is None or not 1 <= planned <= longest:
-        planned = 24 * len(days(recording))
-    return start, start + timedelta(hours=planned)
+        return start, start + timedelta(hours=whole), None
+    end = start + timedelta(hours=planned)
+    # one reading at the planned end closes the programme
+    if planned < whole and utc(last_counted(recording, measured=True)) - end > _PAUSE:
+        return start, start + timedelta(hours=whole), planned
+    return start, end, None
 
 
 def _seen(times: Sequence[datetime], spans: Sequence[Interval]) -> int | None:

@@ -37,7 +37,7 @@ def share(rule: AdequacyRule, found: Measured) -> Iterator[Unmet]:
     count = found.count
     if rule.percent is None or count.period is not PeriodName.WHOLE:
         return
-    if not count.scheduled:
+    if count.scheduled is None:
         yield Unmet(
             count.day,
             "The programme of the monitor is not known, so the share of valid readings cannot be stated "

@@ -1,11 +1,24 @@
 """Scheduled readings: what was due, by whom it is known, and what fills a slot."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 
 import pytest
 
 from gateway.mapping.guideline import Guideline
-from gateway.model import Diary, Interval, Kind, Outcome, PeriodName, Reading, Schedule, ScheduleOrigin, Verdict
+from gateway.model import (
+    Diary,
+    Interval,
+    Kind,
+    Outcome,
+    PeriodName,
+    Reading,
+    Recording,
+    Schedule,
+    ScheduleOrigin,
+    Severity,
+    Verdict,
+)
 from tests.builders import LONDON, START, a_reading, a_recording, readings_over
 from tests.unit.validate.ruling import attempts, count, each, examined, found, guideline
 
@@ -28,8 +41,33 @@ def test_by_the_clock_of_the_programme_when_the_file_gives_it() -> None:
 
 
 def test_to_the_planned_end() -> None:
-    assert scheduled(Schedule(interval_day=30, interval_night=60, planned=12)) == (24, 24, 0)
+    half = Schedule(interval_day=30, interval_night=60, planned=12)
+    assert scheduled(half, readings=readings_over(hours=12)) == (24, 24, 0)
+    closing = readings_over(hours=12.5)  # the last one falls on the planned end itself
+    assert scheduled(half, readings=closing) == (24, 24, 0)
     assert scheduled(Schedule(interval_day=30, interval_night=60, planned=26)) == (40, 32, 8)  # the day has 24 hours
+
+
+@pytest.mark.parametrize(("planned", "days"), [(12, 1), (24, 2)])
+def test_a_planned_end_that_the_readings_pass_is_not_used(planned: int, days: int) -> None:
+    schedule = Schedule(interval_day=30, interval_night=60, planned=planned)
+    result = examined(replace(two_days(48) if days == 2 else a_recording(), schedule=schedule))
+    assert [(c.scheduled, c.valid, c.percent) for day in range(1, days + 1) for c in [count(result, WHOLE, day)]] == [
+        (40, 40, 100)
+    ] * days
+    said = [finding for finding in result.findings if finding.rule == "programme-passed"]
+    assert [f.sentence for f in said] == [
+        f"Readings go on after the {planned} hours that were planned; {24 * days} hours are taken as planned."
+    ]
+    assert said[0].severity is Severity.CAUTION
+
+
+@pytest.mark.parametrize("hours", [24, 24.5, 26])
+def test_a_few_readings_past_a_planned_day_change_nothing(hours: float) -> None:
+    schedule = Schedule(interval_day=30, interval_night=60, planned=24)
+    result = examined(a_recording(readings_over(hours=hours), schedule=schedule))
+    assert count(result, WHOLE).scheduled == 40
+    assert "programme-passed" not in found(result)
 
 
 def test_from_the_fitting() -> None:
@@ -138,7 +176,7 @@ def test_readings_due_across_a_clock_change() -> None:
     assert count(result, WHOLE).scheduled == 39  # 24 real hours end at 08:00
 
 
-def two_days(hours: float, **changes: object) -> object:
+def two_days(hours: float, **changes: object) -> Recording:
     night = a_recording().diary.asleep[0]
     next_night = Interval(
         *((edge.astimezone(UTC) + timedelta(days=1)).astimezone(LONDON) for edge in (night.start, night.end))
@@ -150,7 +188,7 @@ def two_days(hours: float, **changes: object) -> object:
 
 
 def test_48_hours_are_counted_day_by_day() -> None:
-    result = examined(two_days(48), "aha-acc-2025")  # type: ignore[arg-type]
+    result = examined(two_days(48), "aha-acc-2025")
     assert result.adequacy is not None
     assert result.adequacy.verdict is Verdict.ADEQUATE
     assert [(c.day, c.period, c.scheduled, c.valid) for c in result.adequacy.counts] == [
@@ -160,7 +198,7 @@ def test_48_hours_are_counted_day_by_day() -> None:
 
 
 def test_a_second_day_that_is_not_good_enough_is_named() -> None:
-    result = examined(two_days(37), "aha-acc-2025")  # type: ignore[arg-type]
+    result = examined(two_days(37), "aha-acc-2025")
     assert result.adequacy is not None
     assert result.adequacy.verdict is Verdict.NOT_ADEQUATE
     assert all(reason.startswith("Day 2: ") for reason in result.adequacy.reasons)
@@ -169,7 +207,7 @@ def test_a_second_day_that_is_not_good_enough_is_named() -> None:
 
 
 def test_48_hours_planned_and_30_recorded_is_one_day_that_ended_early() -> None:
-    result = examined(two_days(30))  # type: ignore[arg-type]
+    result = examined(two_days(30))
     assert result.hold is None, "a night that was planned lies within the recording"
     assert result.windows is not None
     assert {period.day for period in result.windows.periods} == {1}
