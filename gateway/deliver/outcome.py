@@ -21,6 +21,9 @@ from gateway.model import Hold, HoldReason, Rejected, TryLater
 CREDENTIALS_PAUSE = timedelta(minutes=10)
 """Refused credentials are asked about again seldom, or the account may be locked."""
 
+FARTHEST = timedelta(seconds=10**8)
+"""about three years: a later time would run out of the calendar"""
+
 TEMPORARY = frozenset({408, 425, 429, 500, 502, 503, 504, 507})
 MAY_HAVE_STORED = frozenset({408, 500, 502, 503, 504, 507})
 REASONS = {
@@ -98,10 +101,10 @@ def wish(retry_after: str | None, now: datetime) -> timedelta | None:
         return None
     text = retry_after.strip()
     if text.isascii() and text.isdigit():
-        return timedelta(seconds=min(int(text[:9]), 10**8))
+        return min(timedelta(seconds=int(text[:9])), FARTHEST)
     try:
         moment = parsedate_to_datetime(text)
-    except ValueError:
+    except (ValueError, OverflowError):
         return None
     aware = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
-    return max(aware - now, timedelta(0))
+    return min(max(aware - now, timedelta(0)), FARTHEST)

@@ -53,13 +53,17 @@ def test_a_redirect_says_what_to_write() -> None:
         ("Thursday, 05-Mar-26 12:02:00 GMT", 120),
         ("Thu, 05 Mar 2020 12:00:00 GMT", 0),
         ("99999999999999999999", 10**8),
+        ("Fri, 31 Dec 9999 23:59:59 -2359", 10**8),
     ],
 )
 def test_retry_after_in_seconds_or_as_a_date(text: str, seconds: int) -> None:
     assert wish(text, NOW) == timedelta(seconds=seconds)
 
 
-@pytest.mark.parametrize("text", [None, "", "soon", "-5", "1.5", "²", "Thu, 99 Mar 2026"])
+ABSURD_OFFSET = "Thu, 05 Mar 2026 12:02:00 +" + "9" * 18
+
+
+@pytest.mark.parametrize("text", [None, "", "soon", "-5", "1.5", "²", "Thu, 99 Mar 2026", ABSURD_OFFSET])
 def test_an_unreadable_retry_after_is_none(text: str | None) -> None:
     assert wish(text, NOW) is None
 
