@@ -12,7 +12,7 @@ from typing import NewType
 import numpy as np
 from numpy.typing import NDArray
 
-from gateway.model import Judged, Period, Use
+from gateway.model import Interval, Judged, Period, Use
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -96,10 +96,10 @@ def cut(table: Columns, pick: slice | Ints | Flags) -> Columns:
     return Columns(*(getattr(table, field.name)[pick] for field in fields(Columns)))
 
 
-def between(table: Columns, start: Seconds, end: Seconds) -> Columns:
-    """Readings of [start, end)."""
-    low, high = np.searchsorted(table.seconds, [start, end]).tolist()
-    return cut(table, slice(low, high))
+def inside(table: Columns, spans: Sequence[Interval]) -> Columns:
+    """Readings of half-open spans, in the order of the spans."""
+    bounds = [np.searchsorted(table.seconds, [instant(span.start), instant(span.end)]) for span in spans]
+    return cut(table, _chained([np.arange(*found) for found in bounds]))
 
 
 def cells(table: Columns, periods: Sequence[Period]) -> Cells:

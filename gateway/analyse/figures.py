@@ -1,11 +1,11 @@
 """Every statistic of one recording, period by period and day by day."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from gateway.analyse.averages import averages, loads
-from gateway.analyse.columns import Cells, Columns, Seconds, between, cells, columns, instant
+from gateway.analyse.columns import Cells, Columns, Seconds, cells, columns, inside, instant
 from gateway.analyse.dipping import dips
 from gateway.analyse.numbers import Numbers
 from gateway.analyse.rhythm import rhythm
@@ -15,7 +15,7 @@ from gateway.analyse.surge import first_hour, surges
 from gateway.analyse.tally import Tally, tallies
 from gateway.analyse.variability import variability, weighted
 from gateway.mapping.guideline import Guideline
-from gateway.model import Adequacy, Judged, Period, PeriodName, Recording, Statistic, Windows
+from gateway.model import Adequacy, Interval, Judged, Period, PeriodName, Recording, Statistic, Windows
 
 Spot = tuple[PeriodName, int]
 
@@ -107,12 +107,24 @@ def _fitted(recording: Recording) -> datetime:
 def _main_sleep(whole: Cut, day: int) -> tuple[Seconds | None, Columns | None]:
     """Waking from the longest sleep of the day, if it is known, and the readings of that sleep; never from a nap."""
     sleep = whole.period(PeriodName.ASLEEP, day)
-    if sleep is None or not sleep.means:
+    known = {instant(moment) for moment in whole.windows.waking}
+    sleeps = _sleeps(sleep.means, known) if sleep else ()
+    longest = max(sleeps, key=lambda spans: sum(span.length.total_seconds() for span in spans), default=())
+    if not longest or instant(longest[-1].end) not in known:
         return None, None
-    longest = max(sleep.means, key=lambda span: span.length)
-    if instant(longest.end) not in {instant(moment) for moment in whole.windows.waking}:
-        return None, None
-    return instant(longest.end), between(whole.table, instant(longest.start), instant(longest.end))
+    return instant(longest[-1].end), inside(whole.table, longest)
+
+
+def _sleeps(spans: Sequence[Interval], waking: Collection[Seconds]) -> Iterator[tuple[Interval, ...]]:
+    """Spans joined to whole sleeps: one that ends in no waking was interrupted and goes on in the next."""
+    joined: tuple[Interval, ...] = ()
+    for span in sorted(spans, key=lambda span: instant(span.start)):
+        joined = (*joined, span)
+        if instant(span.end) in waking:
+            yield joined
+            joined = ()
+    if joined:
+        yield joined
 
 
 def _hours(whole: Cut, name: PeriodName, day: int) -> float:

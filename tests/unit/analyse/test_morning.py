@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from gateway.analyse import summarise
-from gateway.model import Diary, Interval, Reading, Recording, Schedule, StatisticName, Summary
+from gateway.model import Diary, Interval, Reading, Recording, Schedule, StatisticName, Summary, Tenths
 from tests.builders import LONDON, a_recording, readings_over
 from tests.unit.validate.ruling import examined, rules
 
@@ -67,3 +67,30 @@ def test_a_nap_is_not_taken_for_a_night_whose_end_was_not_marked(name: Statistic
     ]
     recording = replace(slept(), readings=tuple(marked))
     assert stated(summed(recording), name) == (None, UNKNOWN)
+
+
+NIGHT = Interval(at(3, 23), at(4, 7))
+BROKEN = (Interval(at(3, 23), at(4, 5)), Interval(at(4, 5, 30), at(4, 7)))
+
+
+@pytest.mark.parametrize("name", MORNING)
+@pytest.mark.parametrize("nap", [(), (NAP,)])
+def test_a_short_interruption_does_not_part_the_night(name: StatisticName, nap: tuple[Interval, ...]) -> None:
+    """By hand: 140 after 07:00, 125 before it, lowest at 01:00 between 120 and 100: 140 - 320/3 = 33.3."""
+    by_hand = dict(zip(MORNING, map(Decimal, ("33.3", "15.0", "140.0")), strict=True))
+    assert stated(summed(slept(*nap, NIGHT)), name) == (by_hand[name], None)
+    assert stated(summed(slept(*nap, *BROKEN)), name) == (by_hand[name], None)
+
+
+def test_what_was_measured_while_the_sleep_was_interrupted_is_no_sleep() -> None:
+    """A lowest value of 80 at 05:00, while awake, is not the trough."""
+    low = [replace(one, systolic=Tenths(800)) if one.at == at(4, 5) else one for one in half_hourly()]
+    recording = replace(slept(*BROKEN), readings=tuple(low))
+    assert stated(summed(recording), StatisticName.SURGE_SLEEP_TROUGH) == (Decimal("33.3"), None)
+
+
+@pytest.mark.parametrize(("back", "surge"), [(at(4, 4, 59), "33.3"), (at(4, 5), "18.3")])
+def test_sleep_that_goes_on_within_an_hour_was_interrupted(back: datetime, surge: str) -> None:
+    """Up at 04:00; an hour or more is a rising (common practice), after which 125 - 320/3 = 18.3."""
+    recording = slept(Interval(at(3, 23), at(4, 4)), Interval(back, at(4, 7)))
+    assert stated(summed(recording), StatisticName.SURGE_SLEEP_TROUGH) == (Decimal(surge), None)

@@ -10,7 +10,7 @@ import pytest
 
 from gateway.analyse import summarise
 from gateway.analyse.applicability import irregular, may_interpret
-from gateway.analyse.columns import between, columns, instant
+from gateway.analyse.columns import columns, inside, instant
 from gateway.analyse.dip import dip
 from gateway.analyse.interpret import interpret
 from gateway.analyse.numbers import Numbers, Pair
@@ -305,5 +305,6 @@ def test_a_reading_kept_out_of_the_means_still_tells_of_the_pulse(kept_out: rang
 
 def test_a_span_of_readings_ends_before_its_end() -> None:
     table = columns(examined_of(a_recording()).judged)
-    start, end = instant(START + timedelta(hours=1)), instant(START + timedelta(hours=2))
-    assert between(table, start, end).seconds.tolist() == [start, start + 1800]
+    spans = [Interval(START + timedelta(hours=n), START + timedelta(hours=n + 1)) for n in (1, 3)]
+    first, second = (instant(span.start) for span in spans)
+    assert inside(table, spans).seconds.tolist() == [first, first + 1800, second, second + 1800]
