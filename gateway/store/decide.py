@@ -3,12 +3,12 @@
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, delete, insert, select, update
 
 from gateway.model import DeliveryState, Event, EventKind, RecordingState
 from gateway.store.database import Part
 from gateway.store.rows import hold_from, keyed_hash
-from gateway.store.tables import decisions, deliveries, filed, recordings
+from gateway.store.tables import contents, decisions, deliveries, filed, recordings
 from gateway.store.trail import append
 from gateway.store.views import Decided, NotPossible
 
@@ -29,7 +29,8 @@ class Decisions(Part):
         """Let a held recording be worked on again, or a held delivery be sent again.
 
         The rule of its hold is waived from now on, for this recording or delivery only. A hold without a rule
-        cannot be waived: it is simply tried again. A refused recording is taken back to where it was.
+        cannot be waived: it is simply tried again. A refused recording is worked on anew from its original, so that
+        every rule sees it again, also that for recordings already known.
         """
         with self._database.writing() as connection:
             if (row := _find(connection, deliveries, target)) is not None:
@@ -69,13 +70,13 @@ class Decisions(Part):
             return NotPossible(f"This recording is not held; it is {row.state}. A delivery of it may be held.")
         hold = hold_from(row.hold)
         rule = hold.rule if hold is not None and row.state is RecordingState.HELD else ""
-        cancelled = (_D.recording_id == row.id) & (_D.state == DeliveryState.CANCELLED)
-        again = update(deliveries).where(cancelled).values(state=DeliveryState.WAITING, due=now, changed_at=now)
-        back = RecordingState.READY if connection.execute(again).rowcount else RecordingState.RECEIVED
+        # what was composed before the refusal is not sent: meanwhile a corrected export may have been filed
+        cancelled = select(_D.id).where(_D.recording_id == row.id, _D.state == DeliveryState.CANCELLED)
+        connection.execute(delete(contents).where(contents.c.delivery_id.in_(cancelled)))
         connection.execute(
             update(recordings)
             .where(_R.id == row.id)
-            .values({**_FREED, "state": back, "fence": row.fence + 1, "changed_at": now})
+            .values({**_FREED, "state": RecordingState.RECEIVED, "fence": row.fence + 1, "changed_at": now})
         )
         self._note(connection, EventKind.RELEASED, row.id, None, rule, by, why, now)
         return Decided(row.id, rule)

@@ -8,10 +8,11 @@ from typing import Any
 from sqlalchemy import Connection, Row, insert, select, update
 
 from gateway.errors import LeaseLost
-from gateway.model import DeliveryState, Event, EventKind, RecordingState
+from gateway.model import Event, EventKind, RecordingState
 from gateway.store.database import Part, database_now
+from gateway.store.enqueue import enqueue
 from gateway.store.rows import hold_text, instants_from, instants_text, keyed_hash, opaque_id, waivers_of
-from gateway.store.tables import contents, deliveries, originals, recordings
+from gateway.store.tables import originals, recordings
 from gateway.store.trail import append
 from gateway.store.values import HeldIntake, IntakeClaim, KnownRecording, ReadyIntake, Receipt
 
@@ -86,7 +87,7 @@ class Intake(Part):
                     return False
             _set_state(connection, claim, outcome, now)
             if isinstance(outcome, ReadyIntake):
-                _enqueue(connection, self._database.key, claim, outcome, now)
+                enqueue(connection, self._database.key, claim, outcome, now)
             append(connection, _events(claim, outcome, now, actor))
         return True
 
@@ -138,33 +139,6 @@ def _set_state(connection: Connection, claim: IntakeClaim, outcome: ReadyIntake 
     mine = (_R.id == claim.recording_id) & (_R.fence == claim.fence) & (_R.state == RecordingState.RECEIVED)
     if connection.execute(update(recordings).where(mine).values(values)).rowcount != 1:
         raise LeaseLost("the recording is worked on elsewhere, or a person decided meanwhile")
-
-
-def _enqueue(connection: Connection, key: bytes, claim: IntakeClaim, outcome: ReadyIntake, now: datetime) -> None:
-    rows = [
-        {
-            "id": opaque_id(key, "delivery", claim.recording_id, new.destination, new.act.value),
-            "recording_id": claim.recording_id,
-            "destination": new.destination,
-            "act": new.act,
-            "person_key": outcome.person_key,
-            "state": DeliveryState.WAITING,
-            "created_at": now,
-            "changed_at": now,
-            "due": now,
-            "outcome_unknown": False,
-            "attempt": 0,
-            "fence": 0,
-        }
-        for new in outcome.deliveries
-    ]
-    if rows:
-        connection.execute(insert(deliveries), rows)
-        sent = [
-            {"delivery_id": row["id"], "content": new.content}
-            for row, new in zip(rows, outcome.deliveries, strict=True)
-        ]
-        connection.execute(insert(contents), sent)
 
 
 def _events(claim: IntakeClaim, outcome: ReadyIntake | HeldIntake, now: datetime, actor: str) -> Iterator[Event]:

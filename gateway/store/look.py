@@ -46,18 +46,25 @@ class Look(Part):
         with self._database.reading() as connection:
             return _only(prefix, _ids(connection, _R.id, prefix))
 
-    def find_held(self, prefix: str) -> str | NotFound | Ambiguous:
+    def find_held(self, prefix: str, *, refused: bool = False) -> str | NotFound | Ambiguous:
         """The id of the one held recording or delivery whose id begins so; a recording's id that is not held
         itself stands for its one held delivery.
+
+        With `refused` also of a refused recording, for which the id of a delivery of it stands too: what `release`
+        can take back.
         """
-        held = _D.state == DeliveryState.HELD
+        held, back = _D.state == DeliveryState.HELD, _R.state == RecordingState.REFUSED
         with self._database.reading() as connection:
             found = _ids(connection, _R.id, prefix, _R.state == RecordingState.HELD)
             found += _ids(connection, _D.id, prefix, held)
+            if refused:
+                found += _ids(connection, _R.id, prefix, back)
+                parts = _ids(connection, _D.id, prefix, _D.recording_id.in_(select(_R.id).where(back)))
+                found += connection.execute(select(_D.recording_id).where(_D.id.in_(parts))).scalars()
             whole = _only(prefix, _ids(connection, _R.id, prefix))
             if not found and isinstance(whole, str):
                 found = list(connection.execute(select(_D.id).where(_D.recording_id == whole, held)).scalars())
-        return _only(prefix, found)
+        return _only(prefix, list(dict.fromkeys(found)))
 
     def story(self, recording_id: str) -> Story:
         """Everything that happened to one recording. Raises StoreError for an unknown id."""

@@ -223,6 +223,17 @@ class StoreMachine(RuleBasedStateMachine):
             if rest == {DeliveryState.CANCELLED}:
                 self.files[parcel.recording].state = RecordingState.REFUSED
 
+    @rule(data=st.data())
+    def take_back(self, data):
+        """Its deliveries stay cancelled until it was worked on again."""
+        refused = [name for name, file in self.files.items() if file.state is RecordingState.REFUSED]
+        if refused:
+            name = data.draw(st.sampled_from(refused))
+            assert self.store.find_held(name, refused=True) == name
+            assert isinstance(self.store.release(name, "A. Nurse", "mistake", self.now), Decided)
+            self.files[name].state = RecordingState.RECEIVED
+            self.audited += 1
+
     @rule(minutes=st.integers(1, 5))
     def wait(self, minutes):
         self.now += timedelta(minutes=minutes)

@@ -6,9 +6,21 @@ from itertools import pairwise
 import pytest
 
 from gateway.errors import LeaseLost
-from gateway.model import EventKind, HoldReason, RecordingState, Shown
+from gateway.model import Delivered, EventKind, HoldReason, RecordingState, Shown
 from gateway.store import NotFound
-from tests.unit.store.cases import LEASE, NOW, OVER, a_store, held, kinds, made_ready, ready, taken_in
+from tests.unit.store.cases import (
+    LEASE,
+    NOW,
+    OVER,
+    a_store,
+    held,
+    kinds,
+    made_ready,
+    ready,
+    rejected,
+    sending,
+    taken_in,
+)
 
 
 @pytest.fixture
@@ -136,19 +148,49 @@ def test_a_person_who_refuses_overrules_the_worker(store):
 
 
 @pytest.mark.parametrize("outcome", [held(), ready("person-1", "record", "research")])
-def test_a_refusal_can_be_taken_back(store, outcome):
+def test_a_refusal_can_be_taken_back_and_everything_runs_again(store, outcome):
     claim = taken_in(store)
     store.finish_intake(claim, outcome, NOW, "service")
-    before = store.story(claim.recording_id).state
     store.refuse(claim.recording_id, "A. Nurse", "by mistake", NOW)
-    assert not store.held()
+    assert not store.held() and store.find_held(claim.recording_id[:12]) == NotFound(claim.recording_id[:12])
+    assert store.find_held(claim.recording_id[:12], refused=True) == claim.recording_id
     store.release(claim.recording_id, "A. Nurse", "mistake", NOW)
-    story = store.story(claim.recording_id)
-    if before is RecordingState.READY:
-        assert story.shown is Shown.DELIVERING
-    else:
-        again = store.claim_received("worker", LEASE, NOW)
-        assert again.recording_id == claim.recording_id and again.waivers == ()
+    assert store.story(claim.recording_id).shown is Shown.RECEIVED
+    again = store.claim_received("worker", LEASE, NOW)
+    assert (again.recording_id, again.content, again.attempt, again.waivers) == (claim.recording_id, b"export", 1, ())
+
+
+def test_a_recording_taken_back_is_compared_with_what_was_filed_meanwhile(store):
+    mistaken = made_ready(store, b"1")
+    store.refuse(mistaken, "A. Nurse", "by mistake", NOW)
+    corrected = made_ready(store, b"2", ready(known=frozenset()))
+    store.answer(sending(store), Delivered(patient="7", count=1), None, NOW, "worker")
+    store.release(mistaken, "A. Nurse", "mistake", NOW)
+    assert store.claim_delivery("worker", LEASE, NOW, ["record"]) is None, "nothing of it is sent unseen"
+    again = store.claim_received("worker", LEASE, NOW)
+    assert [known.recording_id for known in store.same_person("person-1")] == [corrected]
+    assert not store.finish_intake(again, ready(known=frozenset()), NOW, "service"), "it must look again"
+    store.finish_intake(again, held(HoldReason.RECORDING_CHANGED, rule="recording-changed"), NOW, "service")
+    store.release(mistaken, "A. Nurse", "both are right", NOW)
+    assert store.story(mistaken).state is RecordingState.RECEIVED, "a held one is not sent as it was either"
+
+
+def test_a_recording_taken_back_is_sent_as_it_is_understood_now(store):
+    recording = made_ready(store)
+    first = sending(store)
+    store.answer(first, rejected(), None, NOW, "worker")
+    store.refuse(first.delivery_id, "A. Nurse", "by mistake", NOW)
+    assert store.find_held(first.delivery_id[:12], refused=True) == recording, "the number that a nurse had seen"
+    store.release(recording, "A. Nurse", "mistake", NOW)
+    again = store.claim_received("worker", LEASE, NOW)
+    assert store.finish_intake(again, ready("person-2"), NOW, "service")
+    second = sending(store)
+    assert (second.content, second.attempt, second.outcome_unknown) == (b"person-2 record", 1, False)
+    with pytest.raises(LeaseLost):
+        store.answer(first, Delivered(patient="7", count=1), None, NOW, "worker")
+    assert [decision.delivery_id for decision in store.story(recording).decisions] == [second.delivery_id, None]
+    (delivery,) = store.story(recording).deliveries
+    assert (delivery.hold, delivery.answer) == (None, "")
 
 
 def test_what_cannot_be_decided_is_said(store):
