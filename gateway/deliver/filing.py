@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from gateway import fhir
-from gateway.deliver.outcome import Stopped, meaning, not_fhir, of_status, rejected
+from gateway.deliver.outcome import Stopped, meaning, not_fhir, of_status, rejected, together
 from gateway.deliver.talk import JSON, Talk
 from gateway.deliver.wire import Reply, Request
 from gateway.fhir.copies import differences
@@ -143,8 +143,7 @@ class Writing:
                 troubles.append(stopped.answer)
         if troubles:
             self._keep(rows)
-            worst = next((t for t in troubles if isinstance(t, Rejected)), troubles[0])
-            raise Stopped(self._rested(worst))
+            raise Stopped(self._rested(together(troubles)))
         return rows
 
     def _accepted(self, entry: fhir.Entry, answer: EntryAnswer) -> Filed:

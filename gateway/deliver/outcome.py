@@ -11,6 +11,7 @@ other 4xx            refused, with the server's own words
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 
@@ -83,6 +84,15 @@ def meaning(
         return Rejected(hold=Hold(reason=HoldReason.RECORD_UNSUITABLE, detail=detail), answer=said)
     reason = REASONS.get(status, HoldReason.RECORD_REFUSED)
     return Rejected(hold=Hold(reason=reason, detail=f"status {status}"), answer=said)
+
+
+def together(troubles: Sequence[TryLater | Rejected]) -> TryLater | Rejected:
+    """What several entries of one bundle mean together: a refusal first, and any unknown outcome stays known as such.
+
+    Raises IndexError when there are none.
+    """
+    worst = next((trouble for trouble in troubles if isinstance(trouble, Rejected)), troubles[0])
+    return replace(worst, outcome_unknown=any(trouble.outcome_unknown for trouble in troubles))
 
 
 def not_fhir(writes: bool) -> TryLater:

@@ -99,11 +99,15 @@ class TryLater:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rejected:
-    """The server (or the strict person look-up) said no; a person must decide."""
+    """The server (or the strict person look-up) said no; a person must decide.
+
+    `outcome_unknown`: something else of the same attempt may have been stored, ask first when it is released.
+    """
 
     hold: Hold
     answer: str = ""
     """the server's OperationOutcome in readable words, scrubbed of the person's details"""
+    outcome_unknown: bool = False
 
 
 Answer = Delivered | TryLater | Rejected

@@ -20,7 +20,8 @@ def columns(answer: Answer, due: datetime | None, unknown_before: bool) -> dict[
             return {"state": DeliveryState.WAITING, "due": due, "outcome_unknown": unknown, "answer": answer.why}
         case Rejected():
             held = {"state": DeliveryState.HELD, "hold": hold_text(answer.hold)}
-            return {**held, "outcome_unknown": unknown_before, "answer": answer.answer}
+            unknown = unknown_before or answer.outcome_unknown
+            return {**held, "outcome_unknown": unknown, "answer": answer.answer}
 
 
 def told(answer: Answer, due: datetime | None, unknown_before: bool) -> tuple[EventKind, dict[str, Any]]:

@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from gateway.deliver.outcome import meaning, of_silence, wish
+from gateway.deliver.outcome import meaning, of_silence, together, wish
 from gateway.deliver.wire import NoReply, Silence
 from gateway.model import HoldReason, Rejected, TryLater
+from gateway.store.outcome import columns
 
 NOW = datetime(2026, 3, 5, 12, 0, tzinfo=UTC)
 
@@ -75,6 +76,27 @@ def test_silence_leaves_a_doubt_only_after_something_was_sent(silence: Silence, 
     answer = of_silence(NoReply(silence=silence, sent=sent), writes)
     assert answer.outcome_unknown == (sent and writes)
     assert answer.why
+
+
+@pytest.mark.parametrize(
+    ("statuses", "kind", "unknown"),
+    [
+        ((422, 500), Rejected, True),
+        ((500, 422), Rejected, True),
+        ((422, 429), Rejected, False),
+        ((422, 409), Rejected, False),
+        ((429, 500), TryLater, True),
+        ((429, 429), TryLater, False),
+    ],
+)
+def test_one_entry_does_not_hide_what_another_left_unknown(
+    statuses: tuple[int, ...], kind: type[object], unknown: bool
+) -> None:
+    troubles = [trouble for status in statuses if (trouble := meaning(status, None, None, True, ()))]
+    answer = together(troubles)
+    assert isinstance(answer, kind)
+    assert answer.outcome_unknown is unknown
+    assert columns(answer, NOW, False)["outcome_unknown"] is unknown, "or the next attempt would not ask first"
 
 
 def complaint(diagnostics: str) -> dict[str, object]:
