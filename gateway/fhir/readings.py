@@ -136,6 +136,8 @@ def _asleep_or_awake(scope: Scope, judged: Judged) -> list[Element]:
     if not scope.profile.sleep_extension or windows.origin not in (WindowOrigin.DIARY, WindowOrigin.MARKED):
         return []
     for period in windows.periods:
+        if period.day in windows.by_clock:
+            continue
         if period.name is not PeriodName.WHOLE and period.counts(judged.reading.at):
             state = concept(scope, period.name.value)
             return [{"url": scope.profile.sleep_extension, "valueCodeableConcept": state}]

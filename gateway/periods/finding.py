@@ -2,14 +2,13 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 
 from gateway.mapping.rules import Rules
 from gateway.model import Hold, Interval, Period, PeriodName, Recording, WindowOrigin, Windows
 from gateway.periods import fixed
 from gateway.periods.clock import Clock, clock_of
 from gateway.periods.frame import days, reach
-from gateway.periods.sleep import Sleep, by_day, doubt, known_sleep, waking
+from gateway.periods.sleep import Sleep, by_day, doubt, known_sleep, unknown_days, waking
 from gateway.periods.spans import clipped, outside, total
 
 
@@ -36,43 +35,37 @@ def find(recording: Recording, rules: Rules, *, trust_sleep: bool = False) -> Wi
     within = reach(recording)
     if not trust_sleep and (hold := doubt(sleep, frames, within)) is not None:
         return hold
-    return _by_sleep(clock, frames, replace(sleep, spans=clipped(sleep.spans, within)))
+    return _by_sleep(clock, frames, replace(sleep, spans=clipped(sleep.spans, within)), rules)
 
 
-def _by_sleep(clock: Clock, frames: Sequence[Interval], sleep: Sleep) -> Windows:
+def _by_sleep(clock: Clock, frames: Sequence[Interval], sleep: Sleep, rules: Rules) -> Windows:
+    unknown = unknown_days(sleep, frames)
     parts = []
-    for frame in frames:
+    for day, frame in enumerate(frames, start=1):
         asleep, awake = clipped(sleep.spans, frame), outside(sleep.spans, frame)
-        parts.append(_Parts(awake, awake, asleep, asleep))
-    return _windows(
-        clock, frames, parts, sleep.origin, wakings=waking(sleep, frames), sleep_by_day=by_day(sleep, clock)
-    )
+        parts.append(_fixed(clock, frame, rules) if day in unknown else _Parts(awake, awake, asleep, asleep))
+    found = _windows(clock, frames, parts, sleep.origin)
+    wakings = tuple(clock.local(instant) for instant in waking(sleep, frames))
+    return replace(found, waking=wakings, sleep_by_day=by_day(sleep, clock), by_clock=unknown)
 
 
 def _by_the_clock(clock: Clock, frames: Sequence[Interval], rules: Rules) -> Windows:
-    chosen = rules.windows or rules.guideline.windows
-    parts = []
-    for frame in frames:
-        asleep = fixed.asleep_whole(chosen, clock, frame)
-        parts.append(
-            _Parts(
-                fixed.awake_means(chosen, clock, frame),
-                outside(asleep, frame),
-                fixed.asleep_means(chosen, clock, frame),
-                asleep,
-            )
-        )
+    parts = [_fixed(clock, frame, rules) for frame in frames]
     return _windows(clock, frames, parts, WindowOrigin.SITE if rules.windows else WindowOrigin.GUIDELINE)
 
 
-def _windows(
-    clock: Clock,
-    frames: Sequence[Interval],
-    parts: Sequence[_Parts],
-    origin: WindowOrigin,
-    wakings: Sequence[datetime] = (),
-    sleep_by_day: bool = False,
-) -> Windows:
+def _fixed(clock: Clock, frame: Interval, rules: Rules) -> _Parts:
+    chosen = rules.windows or rules.guideline.windows
+    asleep = fixed.asleep_whole(chosen, clock, frame)
+    return _Parts(
+        fixed.awake_means(chosen, clock, frame),
+        outside(asleep, frame),
+        fixed.asleep_means(chosen, clock, frame),
+        asleep,
+    )
+
+
+def _windows(clock: Clock, frames: Sequence[Interval], parts: Sequence[_Parts], origin: WindowOrigin) -> Windows:
     return Windows(
         periods=tuple(
             period
@@ -80,8 +73,6 @@ def _windows(
             for period in _periods(clock, day, frame, part)
         ),
         origin=origin,
-        waking=tuple(clock.local(instant) for instant in wakings),
-        sleep_by_day=sleep_by_day,
     )
 
 

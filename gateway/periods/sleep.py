@@ -75,6 +75,14 @@ def _doubt(sleep: Sleep, days: Sequence[Interval], reach: Interval) -> str:
     return ""
 
 
+def unknown_days(sleep: Sleep, days: Sequence[Interval]) -> tuple[int, ...]:
+    """Days, from 1, of whose night nothing was said while that of another day is known: a nap, or the end of the
+    night before, is not its night.
+    """
+    known = {n for n, day in enumerate(days, start=1) if total(clipped(sleep.spans, day)) >= SHORTEST}
+    return tuple(n for n in range(1, len(days) + 1) if n not in known) if known else ()
+
+
 def waking(sleep: Sleep, days: Sequence[Interval]) -> tuple[datetime, ...]:
     """Known ends of sleep within the days (UTC); not an interruption, and not where the recording ended first."""
     spans = sleep.spans[:-1] if sleep.open_end else sleep.spans

@@ -57,9 +57,16 @@ def past_the_days(course: Course) -> Iterator[Finding]:
 
 
 def sleep_known(course: Course) -> Iterator[Finding]:
-    """Without any sleep inside the recording everything counts as awake."""
-    if not any(period.name is PeriodName.ASLEEP for period in course.windows.periods):
+    """Without any sleep everything counts as awake; a day that alone has none goes by the clock."""
+    days = {period.day for period in course.windows.periods}
+    slept = {period.day for period in course.windows.periods if period.name is PeriodName.ASLEEP}
+    if not slept:
         yield caution("no-sleep", "No sleep lies within the recording: all of it counts as awake.")
+        return
+    for day in sorted(days - slept):
+        yield caution("no-sleep", f"Day {day}: no sleep is known: all of it counts as awake.")
+    for day in course.windows.by_clock:
+        yield caution("no-sleep", f"Day {day}: no sleep is known; awake and asleep go by fixed clock times.")
 
 
 def programme_known(course: Course) -> Iterator[Finding]:

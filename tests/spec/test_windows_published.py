@@ -73,6 +73,27 @@ def test_site_windows_come_before_those_of_the_guideline() -> None:
     assert shown(period(result, PeriodName.ASLEEP).means) == ["03 23:00-04 07:00"]
 
 
+def test_a_day_of_which_the_diary_says_nothing_goes_by_the_clock() -> None:
+    """ESC 2024 takes the diary, and where there is none fixed times; a night is never counted as awake for want of
+    an entry.
+    """
+    result = windows(a_recording(readings_over(hours=48)))
+    assert (result.origin, result.by_clock) == (WindowOrigin.DIARY, (2,))
+    first, second = ({p.name: p for p in result.periods if p.day == day} for day in (1, 2))
+    assert shown(first[PeriodName.ASLEEP].means) == ["03 23:00-04 07:00"]
+    alone = windows(a_recording(readings_over(hours=48), diary=Diary()))
+    clock = {p.name: p for p in alone.periods if p.day == 2}
+    assert second == clock
+    assert alone.by_clock == (), "the origin says it of every day"
+
+
+def test_a_nap_is_no_night_that_the_diary_knows() -> None:
+    night = a_recording().diary.asleep[0]
+    nap = Interval(datetime(2026, 3, 4, 14, tzinfo=LONDON), datetime(2026, 3, 4, 15, tzinfo=LONDON))
+    result = windows(a_recording(readings_over(hours=48), diary=Diary(asleep=(night, nap))))
+    assert result.by_clock == (2,)
+
+
 # 2026 in Europe: clocks go forward on 29 March and back on 25 October (EU Directive 2000/84/EC)
 @pytest.mark.parametrize(
     ("start", "local_end", "asleep_hours"),

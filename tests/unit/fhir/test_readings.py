@@ -163,6 +163,8 @@ def test_awake_and_asleep_are_said_only_where_the_person_said_so():
     assert codes_of(night["extension"][0]["valueCodeableConcept"]) == ["asleep"]
     fixed = windows_of(a_recording(), origin=WindowOrigin.GUIDELINE)
     assert "extension" not in bodies(composed(examined={"windows": fixed}), "Observation", BP)[0]
+    silent = windows_of(a_recording(), by_clock=(1,))
+    assert not any("extension" in body for body in bodies(composed(examined={"windows": silent}), "Observation", BP))
 
 
 def test_the_arm_is_text_and_a_code_only_with_a_licence():

@@ -206,6 +206,25 @@ def test_a_second_day_that_is_not_good_enough_is_named() -> None:
     assert "ended-early" in found(result)
 
 
+def test_a_day_that_goes_by_the_clock_is_said() -> None:
+    schedule = Schedule(interval_day=30, interval_night=60, planned=48)
+    result = examined(a_recording(readings_over(hours=48), schedule=schedule), "nice-ng136")
+    said = [finding for finding in result.findings if finding.rule == "no-sleep"]
+    assert [(f.severity, f.sentence) for f in said] == [
+        (Severity.CAUTION, "Day 2: no sleep is known; awake and asleep go by fixed clock times.")
+    ]
+
+
+def test_a_day_without_sleep_beside_one_of_little_sleep_is_said() -> None:
+    """Two hours by diary, let pass by a named person: day 2 counts as awake, and that is printed."""
+    sleep = Interval(START.replace(hour=23), datetime(2026, 3, 4, 1, tzinfo=LONDON))
+    recording = a_recording(readings_over(hours=48), diary=Diary(asleep=(sleep,)))
+    result = examined(recording, waived=["sleep-doubtful"])
+    assert [f.sentence for f in result.findings if f.rule == "no-sleep"] == [
+        "Day 2: no sleep is known: all of it counts as awake."
+    ]
+
+
 def test_48_hours_planned_and_30_recorded_is_one_day_that_ended_early() -> None:
     result = examined(two_days(30))
     assert result.hold is None, "a night that was planned lies within the recording"
