@@ -2,7 +2,6 @@
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 from gateway.analyse.averages import averages, loads
 from gateway.analyse.columns import Cells, Columns, Seconds, cells, columns, inside, instant
@@ -59,7 +58,7 @@ def figures(
     product."""
     found = [
         *_of_periods(whole, guideline, limited, irregular),
-        *first_hour(whole.table, instant(_fitted(recording))),
+        *first_hour(whole.table, instant(recording.fitted or recording.began)),
         *_curves(whole, irregular),
     ]
     for day in whole.days:
@@ -96,12 +95,6 @@ def _of_day(whole: Cut, day: int, irregular: bool) -> Iterator[Statistic]:
     if by_day and by_night:
         hours = _hours(whole, PeriodName.AWAKE, day), _hours(whole, PeriodName.ASLEEP, day)
         yield from weighted(by_day, by_night, hours, day, irregular)
-
-
-def _fitted(recording: Recording) -> datetime:
-    """Start of the first hour: the fitting, or the first attempt where that came earlier or fitting is unknown."""
-    fitted = recording.schedule.fitted_at
-    return min(fitted, recording.began) if fitted else recording.began
 
 
 def _main_sleep(whole: Cut, day: int) -> tuple[Seconds | None, Columns | None]:

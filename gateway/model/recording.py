@@ -1,11 +1,14 @@
 """What was read from one export: a person, a monitor, a schedule, a diary and the readings."""
 
 from dataclasses import dataclass, field
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 
 from gateway.model.period import Interval
 from gateway.model.quantity import Tenths
+
+_FITTED_BEFORE = timedelta(hours=24)
+"""a monitor fitted longer before its first attempt was fitted for another recording; common practice"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,3 +207,11 @@ class Recording:
     def ended(self) -> datetime:
         """Last attempt in time."""
         return max((reading.at for reading in self.readings), key=datetime.timestamp)
+
+    @property
+    def fitted(self) -> datetime | None:
+        """Time of fitting where it goes with the readings, within the 24 hours before the first attempt."""
+        at = self.schedule.fitted_at
+        if at is None or not 0 <= self.began.timestamp() - at.timestamp() <= _FITTED_BEFORE.total_seconds():
+            return None
+        return at

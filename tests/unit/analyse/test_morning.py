@@ -1,7 +1,7 @@
 """Which waking the morning is reckoned from, with the diary and marks as a person gives them."""
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 import pytest
@@ -94,3 +94,12 @@ def test_sleep_that_goes_on_within_an_hour_was_interrupted(back: datetime, surge
     """Up at 04:00; an hour or more is a rising (common practice), after which 125 - 320/3 = 18.3."""
     recording = slept(Interval(at(3, 23), at(4, 4)), Interval(back, at(4, 7)))
     assert stated(summed(recording), StatisticName.SURGE_SLEEP_TROUGH) == (Decimal(surge), None)
+
+
+@pytest.mark.parametrize(("early", "count"), [(72, 2), (25, 2), (24, 0), (0, 2)])
+def test_a_time_of_fitting_that_cannot_be_is_not_the_start_of_the_first_hour(early: int, count: int) -> None:
+    """More than 24 hours before the first attempt it goes with another recording (common practice)."""
+    recording = slept(NIGHT)
+    schedule = replace(recording.schedule, fitted_at=recording.began - timedelta(hours=early))
+    found = summed(replace(recording, schedule=schedule)).statistic(StatisticName.FIRST_HOUR_SYSTOLIC_MEAN, None)
+    assert found is not None and found.count == count
