@@ -4,7 +4,8 @@ GatewayError
  ├── SettingsError      settings or command line are wrong; carries every problem found
  ├── MappingError       a file of `mappings/` or of the site's folder is wrong; carries every problem found
  ├── StoreError         the store cannot be used as it is
- │    └── LeaseLost     another worker took over the row this worker was holding
+ │    ├── LeaseLost     another worker took over the row this worker was holding
+ │    └── StoreUnavailable   a full disk or a lock, whatever the work at hand; it can succeed later
  └── ContentFault       something we composed breaks a rule of FHIR or of ours; never sent
 
 A doubtful *file* is never an error: it is a `gateway.model.Hold`, a value.
@@ -39,6 +40,10 @@ class StoreError(GatewayError):
 
 class LeaseLost(StoreError):  # noqa: N818  (a plain statement reads better at the call site)
     """The claimed row belongs to another worker by now; drop the work, it goes on elsewhere."""
+
+
+class StoreUnavailable(StoreError):  # noqa: N818  (a plain statement, as above)
+    """Disk, permission or lock is the cause and not the row at hand: the same work can succeed later."""
 
 
 class ContentFault(_Problems):

@@ -20,7 +20,7 @@ from pathlib import Path
 
 from gateway import fhir
 from gateway.deliver import Server, backoff
-from gateway.errors import ContentFault, LeaseLost, StoreError
+from gateway.errors import ContentFault, LeaseLost, StoreError, StoreUnavailable
 from gateway.intake import Considered, Tools, compared, consider, how_made, how_read, key_of, make, parcel_for
 from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Rejected, TryLater
 from gateway.model.plain import plain_json
@@ -71,10 +71,14 @@ def process_next(store: Store, tools: Tools, worker: str, now: datetime) -> Proc
     claim = store.claim_received(worker, INTAKE_LEASE, now)
     if claim is None:
         return None
-    outcome = _outcome(store, claim, tools, now)
-    with contextlib.suppress(LeaseLost):  # another worker took it over and finishes it
-        while not store.finish_intake(claim, outcome, now, ACTOR):  # another recording of the person came first
-            outcome = _outcome(store, claim, tools, now)
+    try:
+        outcome = _outcome(store, claim, tools, now)
+        with contextlib.suppress(LeaseLost):  # another worker took it over and finishes it
+            while not store.finish_intake(claim, outcome, now, ACTOR):  # another recording of the person came first
+                outcome = _outcome(store, claim, tools, now)
+    except StoreUnavailable:  # says nothing about this file, so it is no attempt at it
+        store.give_back(claim, now)
+        raise
     return Processed(recording_id=claim.recording_id, hold=outcome.hold if isinstance(outcome, HeldIntake) else None)
 
 

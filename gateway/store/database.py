@@ -18,7 +18,7 @@ from sqlalchemy.sql.compiler import SQLCompiler
 from sqlalchemy.sql.functions import FunctionElement
 from sqlalchemy.types import Double
 
-from gateway.errors import StoreError
+from gateway.errors import StoreError, StoreUnavailable
 from gateway.store.migrations import migrate
 from gateway.store.place import journal_mode, prepare
 
@@ -32,6 +32,7 @@ _WORDS = {
     "SQLITE_CORRUPT": "the file is damaged; restore it from a back-up",
     "SQLITE_IOERR": "the disk reports an error",
 }
+_PASSING = ("SQLITE_BUSY", "SQLITE_FULL", "SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_IOERR")
 
 
 class database_now(FunctionElement[float]):  # noqa: N801  (named like the SQL functions it stands beside)
@@ -122,4 +123,5 @@ def _plain_words() -> Iterator[None]:
         fault = error.orig if isinstance(error, DBAPIError) else error
         name = str(getattr(fault, "sqlite_errorname", ""))
         words = next((text for code, text in _WORDS.items() if name.startswith(code)), str(fault))
-        raise StoreError(f"The store cannot be used: {words}.") from error
+        kind = StoreUnavailable if name.startswith(_PASSING) else StoreError
+        raise kind(f"The store cannot be used: {words}.") from error

@@ -1,13 +1,14 @@
 """T1 and T2: a file is taken in; it is worked on, and becomes ready or held."""
 
 from collections.abc import Iterator
+from contextlib import suppress
 from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import Any
 
 from sqlalchemy import Connection, Row, insert, select, update
 
-from gateway.errors import LeaseLost
+from gateway.errors import LeaseLost, StoreError
 from gateway.model import Event, EventKind, RecordingState
 from gateway.store.database import Part, database_now
 from gateway.store.enqueue import enqueue
@@ -91,6 +92,16 @@ class Intake(Part):
             append(connection, _events(claim, outcome, now, actor))
         return True
 
+    def give_back(self, claim: IntakeClaim, now: datetime) -> None:
+        """The attempt is not counted and the lease ends: the store was at fault, not the file.
+
+        Nothing happens where the claim has passed on. Where the store cannot be written even now, the attempt
+        counts and the lease runs out by itself; that is no error, as the caller has one to tell already.
+        """
+        values = {"attempt": claim.attempt - 1, "worker": None, "lease_until": None, "changed_at": now}
+        with suppress(StoreError), self._database.writing() as connection:
+            connection.execute(update(recordings).where(_mine(claim)).values(values))
+
     def same_person(self, person_key: str) -> tuple[KnownRecording, ...]:
         """The person's recordings that became ready and were not refused, oldest first.
 
@@ -136,9 +147,12 @@ def _set_state(connection: Connection, claim: IntakeClaim, outcome: ReadyIntake 
         values |= {name: getattr(outcome, name) for name in ("key", "person_key", "serial", "began", "ended")}
     else:
         values |= {"state": RecordingState.HELD, "hold": hold_text(outcome.hold)}
-    mine = (_R.id == claim.recording_id) & (_R.fence == claim.fence) & (_R.state == RecordingState.RECEIVED)
-    if connection.execute(update(recordings).where(mine).values(values)).rowcount != 1:
+    if connection.execute(update(recordings).where(_mine(claim)).values(values)).rowcount != 1:
         raise LeaseLost("the recording is worked on elsewhere, or a person decided meanwhile")
+
+
+def _mine(claim: IntakeClaim) -> Any:
+    return (_R.id == claim.recording_id) & (_R.fence == claim.fence) & (_R.state == RecordingState.RECEIVED)
 
 
 def _events(claim: IntakeClaim, outcome: ReadyIntake | HeldIntake, now: datetime, actor: str) -> Iterator[Event]:

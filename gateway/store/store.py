@@ -20,9 +20,9 @@ from gateway.store.trail import Trail
 class Store(Intake, Outbox, Decisions, Look, Overviews, Trail, Anchors, TakeOver, EarlierResults):
     """All durable state, in one database.
 
-    `Intake`: receive, claim_received, finish_intake, same_person. `Outbox`: claim_delivery, note_filed, answer,
-    ledger. `Decisions`: release, refuse. `Look`: held, find, find_held, story, original. `Overviews`: overview,
-    counts, next_due, set_health, health. `Trail`: record, audit_entries, head. `Anchors`: anchor, heads.
+    `Intake`: receive, claim_received, finish_intake, give_back, same_person. `Outbox`: claim_delivery, note_filed,
+    answer, ledger. `Decisions`: release, refuse. `Look`: held, find, find_held, story, original. `Overviews`:
+    overview, counts, next_due, set_health, health. `Trail`: record, audit_entries, head. `Anchors`: anchor, heads.
     `EarlierResults`: earlier_results, facts, results_since.
 
     One Store may be used from several threads (see `database.py`), and one place by several processes of one

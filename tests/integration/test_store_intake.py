@@ -2,11 +2,14 @@
 
 from datetime import timedelta
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
-from gateway.errors import LeaseLost
+from gateway.errors import LeaseLost, StoreError
 from gateway.model import Delivered, EventKind, HoldReason, RecordingState, Shown
+from gateway.pipeline import MOST_ATTEMPTS, process_next
+from gateway.service.previewing import preview_tools
 from gateway.store import NotFound
 from tests.unit.store.cases import (
     LEASE,
@@ -21,6 +24,8 @@ from tests.unit.store.cases import (
     sending,
     taken_in,
 )
+
+EXPORTS = Path(__file__).parents[2] / "examples" / "exports"
 
 
 @pytest.fixture
@@ -80,6 +85,61 @@ def test_a_worker_whose_lease_ran_out_unnoticed_may_still_finish(store):
     slow = store.claim_received("slow", OVER, NOW)
     assert store.finish_intake(slow, ready(), NOW, "slow")
     assert store.claim_received("other", LEASE, NOW) is None
+
+
+def test_an_attempt_given_back_does_not_count_and_can_be_claimed_at_once(store):
+    first = taken_in(store)
+    store.give_back(first, NOW)
+    second = store.claim_received("worker", LEASE, NOW)
+    assert (second.attempt, second.recording_id) == (1, first.recording_id) and second.fence > first.fence
+    assert kinds(store) == ["received"], "nobody died, so nothing was recovered"
+
+
+@pytest.mark.parametrize("meanwhile", ["another worker", "finished", "refused"])
+def test_only_the_holder_of_a_claim_gives_it_back(store, meanwhile):
+    store.receive(b"export", "a.csv", NOW, "service")
+    claim = store.claim_received("slow", OVER, NOW)
+    if meanwhile == "another worker":
+        assert store.claim_received("other", LEASE, NOW).attempt == 2
+    elif meanwhile == "finished":
+        store.finish_intake(claim, ready(), NOW, "slow")
+    else:
+        store.refuse(claim.recording_id, "A. Nurse", "not ours", NOW)
+    before = store.story(claim.recording_id)
+    store.give_back(claim, NOW + LEASE)
+    assert store.story(claim.recording_id) == before
+    assert store.claim_received("third", LEASE, NOW) is None
+
+
+def test_faults_of_the_store_use_up_no_attempt_at_the_file(store):
+    """As on a full disk: no page can be added while a result is stored."""
+    tools = preview_tools(None, {}, timezone=None, guideline=None)
+    store.receive((EXPORTS / "plain-layout.csv").read_bytes(), "plain.csv", NOW, "service")
+    with store._database.reading() as connection:
+        pages = connection.exec_driver_sql("PRAGMA page_count").scalar_one()
+        connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}")  # the pool hands this one out again
+    for _ in range(MOST_ATTEMPTS + 2):
+        with pytest.raises(StoreError, match="the disk is full"):
+            process_next(store, tools, "worker", NOW)
+    with store._database.reading() as connection:
+        connection.exec_driver_sql("PRAGMA max_page_count = 1000000")
+    hold = process_next(store, tools, "worker", NOW).hold
+    assert hold is None or hold.reason is not HoldReason.PROCESSING_FAULT
+
+
+def test_a_fault_that_may_lie_in_the_file_uses_up_the_attempt(store):
+    """Or it would be tried for ever, in front of all other files."""
+    tools = preview_tools(None, {}, timezone=None, guideline=None)
+    store.receive((EXPORTS / "plain-layout.csv").read_bytes(), "plain.csv", NOW, "service")
+    with store._database.writing() as connection:
+        connection.exec_driver_sql("ALTER TABLE audit_head RENAME TO away")
+    with pytest.raises(StoreError, match="no such table"):
+        process_next(store, tools, "worker", NOW)
+    with store._database.writing() as connection:
+        connection.exec_driver_sql("ALTER TABLE away RENAME TO audit_head")
+    assert store.claim_received("other", LEASE, NOW) is None, "the lease still runs"
+    assert store.take_over("next", NOW) == 1
+    assert store.claim_received("next", LEASE, NOW).attempt == 2
 
 
 def test_ready_puts_the_content_into_the_outbox_of_every_destination(store):
