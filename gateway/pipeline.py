@@ -192,7 +192,8 @@ def _file(store: Store, server: Server, claim: DeliveryClaim, clock: Callable[[]
     except StoreError:
         raise
     except Exception as error:
-        return Rejected(hold=Hold(reason=HoldReason.PROCESSING_FAULT, detail=_place(error)))
+        hold = Hold(reason=HoldReason.PROCESSING_FAULT, detail=_place(error))
+        return Rejected(hold=hold, outcome_unknown=True)
 
 
 def _place(error: Exception) -> str:

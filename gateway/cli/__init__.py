@@ -61,3 +61,6 @@ def main() -> None:
         for line in str(error).splitlines():
             typer.echo(line, err=True)
         sys.exit(2)
+    except OSError as error:
+        typer.echo(f"{error.filename or 'a file'}: {error.strerror or type(error).__name__}", err=True)
+        sys.exit(2)

@@ -68,10 +68,10 @@ def show(target: TargetArgument, config: ConfigOption = None, as_json: JsonOptio
 
 @app.command(**example('bp-gateway held release 3f2a9c1e --by "A. Nurse" --why "monitor was worn late"'))
 def release(target: TargetArgument, by: ByOption, why: WhyOption, config: ConfigOption = None) -> None:
-    """Let it go on: everything is checked again, only the one rule that held it is waived."""
+    """Let it go on, or take a refusal back: everything is checked again, only the rule that held it is waived."""
     from gateway import pipeline
 
-    decided = _decide(pipeline.release, target, by, why, config)
+    decided = _decide(pipeline.release, target, by, why, config, refused=True)
     waived = f"the rule '{decided.waived}' is waived for it" if decided.waived else "it is simply tried again"
     typer.echo(f"released {decided.recording_id[:8]}: {waived}; the service takes it up")
 
@@ -85,13 +85,15 @@ def refuse(target: TargetArgument, by: ByOption, why: WhyOption, config: ConfigO
     typer.echo(f"refused {decided.recording_id[:8]}; the original file is kept")
 
 
-def _decide(decision: "Decision", target: str, by: str, why: str, config: Path | None) -> "Decided":
+def _decide(
+    decision: "Decision", target: str, by: str, why: str, config: Path | None, *, refused: bool = False
+) -> "Decided":
     from gateway.service.storing import opened_store
     from gateway.store import NotPossible
 
     said = (_said(by, "--by"), _said(why, "--why"))
     with opened_store(settings_only(config)) as store:
-        decided = decision(store, one(store.find_held(target)), *said, datetime.now(UTC))
+        decided = decision(store, one(store.find_held(target, refused=refused)), *said, datetime.now(UTC))
     if isinstance(decided, NotPossible):
         typer.echo(decided.why, err=True)
         raise typer.Exit(ExitCode.WRONG_USE)

@@ -54,5 +54,5 @@ def once(
             typer.echo(line)
     if account.unreachable:
         raise typer.Exit(ExitCode.UNREACHABLE)
-    if account.held:
+    if account.held or account.waiting or account.neglected:
         raise typer.Exit(ExitCode.ATTENTION)

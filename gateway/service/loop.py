@@ -4,6 +4,7 @@ import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 from gateway import pipeline
@@ -11,9 +12,10 @@ from gateway.deliver import Server
 from gateway.intake import Tools
 from gateway.model import Answer, Delivered, Event, EventKind, Rejected
 from gateway.operate.logs import Log, fault
-from gateway.service.inbound import Inbound
+from gateway.service.inbound import Inbound, Taken
 from gateway.service.sealing import Sealing
 from gateway.store import Store
+from gateway.watch import Arrival, InboxHealth
 
 IDLE = 1.0
 """Seconds between looks for work that nobody announced (a release on the command line, a due retry)."""
@@ -28,13 +30,17 @@ def now() -> datetime:
 
 @dataclass(slots=True, kw_only=True)
 class Account:
-    """What one pass did, in counts. `remarks` are plain sentences about what needs attention."""
+    """What one pass did, in counts. `remarks` are plain sentences about what needs attention; `neglected` counts
+    what of the inbox could not be taken; `waiting` all that waits for a person, from this pass or an earlier one.
+    """
 
     taken: int = 0
     again: int = 0
     delivered: int = 0
     held: int = 0
     postponed: int = 0
+    neglected: int = 0
+    waiting: int = 0
     unreachable: bool = False
     remarks: list[str] = field(default_factory=list)
 
@@ -109,12 +115,13 @@ class Service:
             self._inbound.answered(sent, self._store)
             tell("delivering", account.delivered + account.held + account.postponed, due)
         self._sealing.seal(self._store, now())
+        account.waiting = len(self._store.held())
         return account
 
     def _turn(self) -> None:
         """One look at everything that the first thread answers for."""
         for arrival in self._inbound.settled():
-            self._inbound.take(arrival, self._store, now())
+            self._guarded("intake", partial(self._inbound.take, arrival, self._store, now()))
             self._process_all()
         self._process_all()
         self._inbound.tell(self._store, now())
@@ -133,18 +140,35 @@ class Service:
         with self._inbound.watching():
             while True:
                 for arrival in self._inbound.settled():
-                    new = self._inbound.take(arrival, self._store, now())
-                    account.taken += new
-                    account.again += not new
+                    if not self._guarded("intake", partial(self._take_one, arrival, account)):
+                        account.neglected += 1
+                        account.remarks.append("a file of the inbox could not be taken or moved; the log says why")
                     self._process_all(account)
-                unfinished = self._inbound.health.waiting
+                health = self._inbound.health
+                unfinished = health.waiting - health.unopened
                 done = account.taken + account.again
                 tell("taking in", done, done + unfinished)
-                if self._inbound.health.alarm:
-                    account.remarks.append(self._inbound.health.alarm)
-                if not unfinished or self._inbound.health.alarm:
+                if unfinished <= 0 or health.alarm or account.neglected:
+                    self._remark(health, account)
+                    self._inbound.tell(self._store, now())
                     return
                 self._inbound.wait(IDLE, never)
+
+    def _take_one(self, arrival: Arrival, account: Account) -> None:
+        taken = self._inbound.take(arrival, self._store, now())
+        account.taken += taken is Taken.NEW
+        account.again += taken is Taken.AGAIN
+        if taken is Taken.PUT_ASIDE:
+            account.held += 1
+            account.remarks.append("a file far too large for a recording was put aside unread")
+
+    def _remark(self, health: InboxHealth, account: Account) -> None:
+        """What of the inbox could not be looked at."""
+        if health.alarm:
+            account.remarks.append(health.alarm)
+        if health.unopened or health.refused:
+            account.remarks.append(f"{health.unopened} files cannot be opened, {health.refused} are no files (links)")
+        account.neglected += bool(health.alarm) + health.unopened + health.refused
 
     def _process_all(self, account: Account | None = None) -> None:
         while processed := pipeline.process_next(self._store, self._tools, self._worker, now()):
@@ -179,7 +203,7 @@ class Service:
             self._inbound.answered(sent, self._store)
             self._sealing.seal(self._store, now())
 
-    def _guarded(self, part: str, step: Callable[[], None]) -> bool:
+    def _guarded(self, part: str, step: Callable[[], object]) -> bool:
         """Run one step; a fault (full disk, locked store, our own mistake) is told and survived. False after it."""
         try:
             step()

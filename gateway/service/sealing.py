@@ -3,6 +3,7 @@
 import contextlib
 import os
 import stat
+import tempfile
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -43,17 +44,31 @@ class Sealing:
 
 
 def signing_key(state: Path) -> Ed25519PrivateKey:
-    """The store's signing key, made on first use (mode 0600). Raises StoreError when others can read it."""
+    """The store's signing key, made on first use (mode 0600). Raises StoreError when it cannot be relied on."""
     path = state / KEY_FILE
-    with contextlib.suppress(FileExistsError):
-        fresh = Ed25519PrivateKey.generate().private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
-        with os.fdopen(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY | os.O_CLOEXEC, 0o600), "wb") as file:
-            file.write(fresh)
-            file.flush()
-            os.fsync(file.fileno())
+    if not state.is_dir():
+        raise StoreError(f"{state}: there is no store yet; start the service first")
+    if not path.exists():
+        _make(path)
     if stat.S_IMODE(path.stat().st_mode) & 0o077:
         raise StoreError(f"{path}: others can read this key; write `chmod 600 {path}`")
-    key = load_pem_private_key(path.read_bytes(), password=None)
+    try:
+        key = load_pem_private_key(path.read_bytes(), password=None)
+    except ValueError:
+        raise StoreError(f"{path}: is no key; restore it from a back-up") from None
     if not isinstance(key, Ed25519PrivateKey):
         raise StoreError(f"{path}: is no Ed25519 key; restore it from a back-up")
     return key
+
+
+def _make(path: Path) -> None:
+    """A new key, complete before it gets its name: neither a power cut nor a race leaves half of one."""
+    fresh = Ed25519PrivateKey.generate().private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
+    descriptor, temporary = tempfile.mkstemp(dir=path.parent)  # mode 0600
+    with os.fdopen(descriptor, "wb") as file:
+        file.write(fresh)
+        file.flush()
+        os.fsync(file.fileno())
+    with contextlib.suppress(FileExistsError):
+        os.link(temporary, path)
+    Path(temporary).unlink()

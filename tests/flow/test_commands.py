@@ -1,6 +1,8 @@
 """The commands as IT and nurses use them, against a real record server."""
 
 import json
+import os
+import time as time_module
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
@@ -110,8 +112,49 @@ def test_a_refused_recording_is_never_filed_and_its_file_is_kept(
     assert held(day) == []
     assert day.command("once").returncode == 0
     assert day.counts() == {"refused": 1}
-    assert len(list((day.place / "held").glob("wrong.*"))) == 2  # the file and its note
+    assert list((day.place / "held").iterdir()) == []
+    assert len(list((day.place / "done").glob("wrong.*"))) == 1
     assert day.command("audit", "verify").returncode == 0
+
+
+def test_a_file_that_cannot_be_moved_holds_up_no_other_and_fills_no_log(
+    record: RecordServer, tmp_path: Path, today: date
+) -> None:
+    day = a_day(tmp_path / "day", record.base)
+    day.drop("a.csv", export(today))
+    day.command("once")
+    with day.service() as process:
+        wait_until(lambda: b"started" in (day.place / "service.log").read_bytes(), process)
+        (day.place / "done").rename(day.place / "done-away")
+        (day.place / "done").touch()  # a file where the folder was: nothing can be moved there
+        stuck = day.drop("stuck.csv", export(today))  # seen before: it would go to `done`
+        time_module.sleep(1.5)
+        day.drop("b.csv", export(today, people.MIRO))
+        wait_until(lambda: len(reports(record, people.MIRO)) == 1, process)
+    assert stuck.exists()
+    trail = day.place / "audit.jsonl"
+    day.command("audit", "export", "--to", str(trail))
+    assert trail.read_text().count('"seen-again"') == 1
+
+
+def test_a_name_that_is_no_text_is_taken_like_any_other(record: RecordServer, tmp_path: Path, today: date) -> None:
+    day = a_day(tmp_path / "day", record.base)
+    odd = os.fsencode(day.place / "inbox") + b"/M\xfcller.csv"
+    with open(odd, "wb") as file:  # noqa: PTH123  (the name is bytes)
+        file.write(export(today))
+    done = day.command("once")
+    assert (done.returncode, done.stderr.count("Traceback")) == (0, 0), done.stderr
+    assert len(reports(record, people.ADA)) == 1
+    assert not list((day.place / "inbox").iterdir())
+
+
+def test_what_the_user_names_wrongly_is_told_in_words(record: RecordServer, tmp_path: Path) -> None:
+    day = a_day(tmp_path / "day", record.base)
+    for words in (["audit", "verify"], ["once", "nothere.csv"], ["audit", "export", "--to", str(day.config)]):
+        done = day.command(*words)
+        assert done.returncode == 2, words
+        assert "Traceback" not in done.stderr
+        assert done.stderr.strip()
 
 
 def test_a_decision_needs_a_name_and_a_reason(record: RecordServer, tmp_path: Path, today: date) -> None:
