@@ -5,11 +5,12 @@ Own and narrow: it takes the segments apart, refuses what it does not know, and 
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from gateway.mapping.source import SourceMap
 from gateway.mapping.source_format import HL7_FIELD, Hl7
 from gateway.model import HoldReason
-from gateway.read.extract import Extract, Fact, Row, folded
+from gateway.read.extract import Extract, Fact, Row, folded, seen
 from gateway.read.grid import MOST_ROWS
 from gateway.read.held import Held, rows_named
 from gateway.read.hl7_segment import Segment, segments
@@ -43,6 +44,7 @@ def extract(content: bytes, source: SourceMap, form: Hl7) -> tuple[Extract, str]
     found = segments(text)
     _refuse_other_messages(found)
     wanted = named(source, "column", source.signs.columns)
+    _refuse_nobody(found, wanted, source.person.identifier.fact)
     attempts, units = _attempts(found, _pressures(source), wanted)
     if len(attempts) > MOST_ROWS:
         raise Held(HoldReason.FILE_TOO_LARGE, f"more than {MOST_ROWS} readings")
@@ -79,6 +81,21 @@ def _refuse_other_messages(found: Sequence[Segment]) -> None:
             raise Held(HoldReason.FILE_UNREADABLE, f"segment {line} begins a message that is not ORU^R01")
 
 
+def _refuse_nobody(found: Sequence[Segment], wanted: Sequence[str], identifier: str | None) -> None:
+    """Every message, and every PID in one, must say itself whose the observations are that follow: what another
+    one says may be about another person.
+    """
+    if identifier is None:
+        return
+    known = {folded(code) for code in wanted}
+    starts = [at for at, each in enumerate(found) if each.name in ("MSH", identifier[:3])]
+    for start, end in pairwise([0, *starts, len(found)]):
+        part = found[start:end]
+        used = next((each.line for each in part if each.name == "OBX" and known & _codes(each)), None)
+        if used is not None and not any(seen(fact.values[0]) for fact in _facts(part, identifier)):
+            raise Held(HoldReason.IDENTIFIER_MISSING, f"nothing says whose the observation in segment {used} is")
+
+
 def _pressures(source: SourceMap) -> frozenset[str]:
     places = (source.readings.systolic, source.readings.diastolic, source.readings.mean)
     return frozenset(folded(place.column) for place in places if place is not None and place.column is not None)
@@ -111,11 +128,15 @@ def _attempts(
 
 
 def _take(attempt: Attempt, each: Segment, codes: set[str], pressures: frozenset[str], units: dict[str, int]) -> None:
-    if each.repetitions(5) > 1 or codes & attempt.cells.keys():
+    if len(each.repeated(5)) > 1 or codes & attempt.cells.keys():
         raise Held(HoldReason.FACTS_DISAGREE, f"segment {each.line}: a second value of one observation and time")
-    value = each.value(5, 2 if each.value(2, 1) == "SN" else 1)
-    if each.value(2, 1) == "SN" and each.value(5, 1) not in ("", "="):
-        raise Held(HoldReason.VALUE_UNREADABLE, f"segment {each.line}: a limit instead of a value")
+    kind, value = each.value(2, 1), each.value(5, 1)
+    if kind == "SN":
+        limit, value = value, each.value(5, 2)
+        if limit not in ("", "=") or each.goes_on(5, 2):
+            raise Held(HoldReason.VALUE_UNREADABLE, f"segment {each.line}: a limit or range instead of a value")
+    elif (kind == "NM" or codes & pressures) and each.goes_on(5, 1):
+        raise Held(HoldReason.VALUE_UNREADABLE, f"segment {each.line}: a number of several parts")
     status = each.value(11, 1)
     if not codes & pressures:
         attempt.statuses += [status] if status in ("W", "D") else []
@@ -146,10 +167,10 @@ def _facts(found: Sequence[Segment], name: str) -> Iterator[Fact]:
     for each in found:
         if each.name != segment:
             continue
-        for repetition in range(1, each.repetitions(int(number)) + 1):
-            if chosen and each.value(int(number), int(chosen), repetition) != wanted:
+        for repeated in each.repeated(int(number)):
+            if chosen and each.component(repeated, int(chosen)) != wanted:
                 continue
-            value = each.value(int(number), int(component or 1), repetition)
+            value = each.component(repeated, int(component or 1))
             if (segment == "PID" and number == "7") or (segment == "OBR" and number in "78"):
                 value = iso(value[:8] if segment == "PID" else value, each.line)
             yield Fact(each.line, folded(name), (value,))

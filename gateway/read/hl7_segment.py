@@ -8,6 +8,7 @@ from gateway.model import HoldReason
 from gateway.read.held import Held
 
 MOST_SEGMENTS = 100_000
+MOST_REPETITIONS = 100
 _NAME = re.compile(r"[A-Z][A-Z0-9]{2}", re.ASCII)
 _HEADERS = ("MSH", "FHS", "BHS")
 
@@ -32,20 +33,33 @@ class Segment:
     fields: tuple[str, ...]
     signs: Signs
 
-    def repetitions(self, number: int) -> int:
-        """How often the field is given; an empty one once."""
-        return len(self._field(number).split(self.signs.repetition))
+    def repeated(self, number: int) -> list[str]:
+        """What the field gives, split once; an empty field gives one empty text. Raises Held for too many."""
+        found = self._field(number).split(self.signs.repetition, MOST_REPETITIONS)
+        if len(found) > MOST_REPETITIONS:
+            raise Held(HoldReason.FILE_HOSTILE, f"segment {self.line} repeats a field too often")
+        return found
 
-    def value(self, number: int, component: int, repetition: int = 1) -> str:
+    def value(self, number: int, component: int) -> str:
+        """One component of the first repetition of a field."""
+        return self.component(self.repeated(number)[0], component)
+
+    def component(self, repeated: str, number: int) -> str:
         """One component (its first part) without escapes and blanks around it, "" when it is not there. The two
         quotes that say "nothing" are nothing.
         """
-        repeated = self._field(number).split(self.signs.repetition)[repetition - 1]
         components = repeated.split(self.signs.component)
-        if len(components) < component:
+        if len(components) < number:
             return ""
-        raw = components[component - 1].split(self.signs.part)[0]
+        raw = components[number - 1].split(self.signs.part)[0]
         return "" if raw == '""' else _plain(raw, self.signs).strip()
+
+    def goes_on(self, number: int, component: int) -> bool:
+        """Does anything follow the first part of this component in the first repetition of a field?"""
+        inside = (self.signs.component, self.signs.part)
+        components = self.repeated(number)[0].split(inside[0])[component - 1 :]
+        parts = inside[0].join(components).replace(*inside).split(inside[1])
+        return any(part.strip(' "') for part in parts[1:])
 
     def _field(self, number: int) -> str:
         return self.fields[number - 1] if number <= len(self.fields) else ""
@@ -78,6 +92,8 @@ def _refuse_cut_off(found: Sequence[Segment]) -> None:
         if names.count(opens) != names.count(closes):
             raise Held(HoldReason.FILE_UNREADABLE, f"the batch is cut off: {closes} is missing")
     stated = [each.value(1, 1) for each in found if each.name == "BTS"]
+    if any(len(each) > 9 for each in stated):
+        raise Held(HoldReason.FILE_UNREADABLE, "the batch says a number of messages that cannot be")
     if all(each.isdecimal() for each in stated) and stated and sum(map(int, stated)) != names.count("MSH"):
         raise Held(HoldReason.FILE_UNREADABLE, "the batch has not as many messages as it says")
 

@@ -88,6 +88,48 @@ def test_a_file_that_cannot_be_trusted_is_held(content, expected) -> None:
     assert reason(content, MAP) is expected
 
 
+@pytest.mark.parametrize("pid", ["", "PID|1||||Rook\r", "PID|1|| ^^^EX^NH\r", 'PID|1||""^^^EX^NH\r'])
+def test_a_message_that_names_nobody_never_lends_its_readings_to_another(pid) -> None:
+    nobody = HEAD.split("\r")[0] + "\r" + pid + group(*PAIR, at="202603031020")
+    assert reason(file(group(*PAIR), nobody), MAP) is HoldReason.IDENTIFIER_MISSING
+    assert reason(file(group(*PAIR), head=nobody + HEAD), MAP) is HoldReason.IDENTIFIER_MISSING
+    before = file(group(*PAIR, at="202603031020"), head="FHS|^~\\&\r")
+    assert reason(before + file(group(*PAIR)) + b"FTS|1\r", MAP) is HoldReason.IDENTIFIER_MISSING
+
+
+def test_a_second_person_in_a_message_must_be_named_too() -> None:
+    content = file(group(*PAIR), "PID|2||||Rook\r", group(*PAIR, at="202603031020"))
+    assert reason(content, MAP) is HoldReason.IDENTIFIER_MISSING
+
+
+def test_a_message_without_readings_need_not_name_anybody() -> None:
+    other = HEAD.split("\r")[0] + "\r" + group(obx("59408-5", "97", "%"))
+    assert len(lines(file(group(*PAIR), other), MAP)) == 1
+
+
+def test_repetitions_without_end_are_hostile() -> None:
+    head = HEAD.replace("A0042^^^EX^NH", "~".join(["A0042^^^EX^NH"] * 101))
+    assert reason(file(group(*PAIR), head=head), MAP) is HoldReason.FILE_HOSTILE
+    assert lines(file(group(*PAIR), head=head.replace("A0042^^^EX^NH~", "", 1)), MAP)
+
+
+def test_a_count_of_thousands_of_digits_is_unreadable() -> None:
+    content = BATCH.replace("BTS|2", "BTS|" + "2" * 5000).encode()
+    assert reason(content, MAP) is HoldReason.FILE_UNREADABLE
+
+
+@pytest.mark.parametrize(
+    ("kind", "value"), [("SN", "^131^-^140"), ("SN", "=^131^/^2"), ("NM", "131^140"), ("NM", "13&1")]
+)
+def test_a_range_or_a_number_of_several_parts_is_no_value(kind, value) -> None:
+    assert reason(file(group(obx("8480-6", value, kind=kind), PAIR[1])), MAP) is HoldReason.VALUE_UNREADABLE
+
+
+@pytest.mark.parametrize(("kind", "value"), [("SN", "=^131"), ("SN", "^131^^"), ("NM", "131^"), ("NM", "131")])
+def test_a_single_number_is_read_in_every_spelling(kind, value) -> None:
+    assert "measured 131.0/82.5" in lines(file(group(obx("8480-6", value, kind=kind), PAIR[1])), MAP)[0]
+
+
 def test_kilopascals_are_converted() -> None:
     pair = (obx("8480-6", "17.5", "kPa"), obx("8462-4", "10.9", "kPa"))
     assert lines(file(group(*pair)), MAP) == [
