@@ -135,11 +135,16 @@ def _status(resource: Resource, cells: Mapping[str, str], pressures: set[str]) -
 
 
 def _joined(rows: list[Row], alone: Sequence[Entry], resources: Mapping[int, Resource]) -> list[int]:
-    """Put values that stand in Observations of their own to the one reading of the same time; tell which are left."""
+    """Put values that stand in Observations of their own to the one reading of the same time and subject; tell
+    which are left.
+    """
+    places: dict[tuple[str, str], list[int]] = {}
+    for i, row in enumerate(rows):
+        places.setdefault(_time_and_subject(resources[row.number]), []).append(i)
     left: list[int] = []
     for number, _, cells in alone:
         resource = resources[number]
-        at = [i for i, row in enumerate(rows) if row.cells["time"] == _time(resource)]
+        at = places.get(_time_and_subject(resource), [])
         if len(at) != 1 or resource.get("status") not in ("final", "amended", "corrected"):
             left.append(number)
             continue
@@ -148,3 +153,11 @@ def _joined(rows: list[Row], alone: Sequence[Entry], resources: Mapping[int, Res
             raise Held(HoldReason.FACTS_DISAGREE, f"entry {number} is a second value of one time")
         rows[at[0]] = Row(row.number, {**row.cells, **cells})
     return left
+
+
+def _time_and_subject(resource: Resource) -> tuple[str, str]:
+    """What tells to which reading a value belongs: the time, and the reference or else the identifier."""
+    subject = resource.get("subject", {})
+    identifier = subject.get("identifier", {})
+    name = subject.get("reference") or [identifier.get("system"), identifier.get("value")]
+    return _time(resource), repr(name)

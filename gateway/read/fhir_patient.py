@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any
 
 from gateway.model import HoldReason
-from gateway.read.extract import Fact
+from gateway.read.extract import Fact, seen
 from gateway.read.held import Held
 
 
@@ -12,12 +12,7 @@ def patient_facts(
     entries: Sequence[tuple[int, str, Mapping[str, Any]]], readings: Collection[int], system: str | None
 ) -> Iterator[Fact]:
     """Facts of every subject of the readings; two persons give two differing facts, which hold the file later."""
-    patients = {
-        key: (number, resource)
-        for number, url, resource in entries
-        if resource.get("resourceType") == "Patient"
-        for key in (url, f"Patient/{resource.get('id', '')}")
-    }
+    patients = _patients(entries)
     told: set[int] = set()
     for number, _, resource in entries:
         if number not in readings:
@@ -35,6 +30,23 @@ def patient_facts(
             raise Held(HoldReason.IDENTIFIER_MISSING, f"entry {number} has a subject that the Bundle does not hold")
 
 
+def _patients(
+    entries: Sequence[tuple[int, str, Mapping[str, Any]]],
+) -> dict[str, tuple[int, Mapping[str, Any]]]:
+    """Patients by fullUrl and by id. Raises Held when two entries answer to one of them."""
+    others = {url for _, url, resource in entries if url and resource.get("resourceType") != "Patient"}
+    found: dict[str, tuple[int, Mapping[str, Any]]] = {}
+    for number, url, resource in entries:
+        if resource.get("resourceType") != "Patient":
+            continue
+        name = resource.get("id")
+        for key in {url, f"Patient/{name}" if name else ""} - {""}:
+            if key in found or key in others:
+                raise Held(HoldReason.FACTS_DISAGREE, f"entry {number} has the name of another entry")
+            found[key] = (number, resource)
+    return found
+
+
 def _of_patient(number: int, patient: Mapping[str, Any], system: str | None) -> Iterator[Fact]:
     yield from _identifiers(number, patient.get("identifier", []), system)
     names = [each for each in patient.get("name", []) if each.get("use", "official") in ("official", "usual")]
@@ -46,11 +58,23 @@ def _of_patient(number: int, patient: Mapping[str, Any], system: str | None) -> 
 
 
 def _identifiers(number: int, found: Sequence[Mapping[str, Any]], system: str | None) -> Iterator[Fact]:
-    for each in found:
-        if each.get("use") == "old" or (system is not None and each.get("system") != system):
-            continue
-        yield Fact(number, "identifier", (_text(each.get("value", "")),))
-        yield Fact(number, "identifier_system", (_text(each.get("system", "")),))
+    """Identifiers in use, system and value always of the same one. Raises Held for none, and for one that
+    does not say its system.
+    """
+    used = [
+        each
+        for each in found
+        if each.get("use") != "old"
+        and (system is None or each.get("system") == system)
+        and seen(_text(each.get("value", "")))
+    ]
+    if not used:
+        raise Held(HoldReason.IDENTIFIER_MISSING, f"entry {number} says no identifier")
+    for each in used:
+        if not seen(_text(each.get("system", ""))):
+            raise Held(HoldReason.IDENTIFIER_SYSTEM_UNKNOWN, f"entry {number}")
+        yield Fact(number, "identifier", (each["value"],))
+        yield Fact(number, "identifier_system", (each["system"],))
 
 
 def _text(value: object) -> str:

@@ -105,3 +105,56 @@ def test_one_absent_pressure_stays_absent() -> None:
     assert lines(bundle(observed(PAIR[0], absent)), MAP) == [
         "2026-03-03T09:10:00+00:00 measured 131.0/- mean - pulse - scheduled"
     ]
+
+
+OTHER = {"system": "https://example.org/a", "value": "0043"}
+
+
+def patient(*identifiers: dict[str, Any], **more: Any) -> dict[str, Any]:
+    return {"resourceType": "Patient", "id": "p", "identifier": list(identifiers), **more}
+
+
+def test_a_heart_rate_of_another_subject_is_not_joined() -> None:
+    others = ({}, {"reference": "Patient/p"}, {"identifier": {**NUMBER, "system": "https://example.org/b"}})
+    for subject in others:
+        found = recorded(bundle(observed(*PAIR), {**RATE, "subject": subject}), MAP)
+        assert found.readings[0].heart_rate is None
+        assert found.source.remarks == ("entries of the Bundle (row 2): belong to no reading, not used",)
+
+
+def test_two_patients_with_one_id_hold_the_file() -> None:
+    by_id = {"reference": "Patient/p"}
+    content = bundle(patient(NUMBER), patient(OTHER), observed(*PAIR, subject=by_id))
+    assert reason(content, MAP) is HoldReason.FACTS_DISAGREE
+    entries = [
+        {"fullUrl": "urn:uuid:1", "resource": patient(each, id=name)} for each, name in ((NUMBER, "a"), (OTHER, "b"))
+    ]
+    entries.append({"resource": observed(*PAIR, subject={"reference": "urn:uuid:1"})})
+    content = json.dumps({"resourceType": "Bundle", "entry": entries}).encode()
+    assert reason(content, MAP) is HoldReason.FACTS_DISAGREE
+
+
+def test_patients_without_fullurl_and_id_do_not_disagree() -> None:
+    nameless = {"resourceType": "Patient"}
+    assert lines(
+        bundle(nameless, nameless, patient(NUMBER), observed(*PAIR, subject={"reference": "Patient/p"})), MAP
+    )
+
+
+@pytest.mark.parametrize(
+    "subject",
+    [{}, {"reference": "Patient/p"}, {"identifier": {"system": "https://example.org/a", "value": " "}}],
+)
+def test_an_observation_that_names_nobody_never_joins_another_person(subject) -> None:
+    second = observed(*PAIR, at="2026-03-03T09:40:00Z", subject=subject)
+    content = bundle(patient({"system": "https://example.org/a"}), observed(*PAIR), second)
+    assert reason(content, MAP) is HoldReason.IDENTIFIER_MISSING
+
+
+def test_the_system_is_that_of_the_identifier_with_the_value() -> None:
+    by_id = {"reference": "Patient/p"}
+    empty = {"system": "https://example.org/b"}
+    content = bundle(patient(empty, NUMBER), observed(*PAIR, subject=by_id))
+    assert recorded(content, MAP).person.identifier.system == "https://example.org/a"
+    content = bundle(patient(empty, {"value": "0042"}), observed(*PAIR, subject=by_id))
+    assert reason(content, MAP) is HoldReason.IDENTIFIER_SYSTEM_UNKNOWN
