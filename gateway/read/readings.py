@@ -16,6 +16,9 @@ from gateway.read.values import Mark, Unreadable, unreadable
 Unit = Literal["mmHg", "kPa"]
 Cell = Tenths | Mark | Unreadable | None
 
+MOST_SYSTOLIC = Tenths(3000)
+"""Above it a number that serves as a mark is no pressure (common practice)."""
+
 
 @dataclass(slots=True)
 class Doubts:
@@ -41,7 +44,7 @@ def too_many(doubtful: int, rows: int) -> bool:
 def reading(row: Row, at: datetime, source: SourceMap, unit: Unit, doubts: Doubts) -> Reading:
     """One attempt. Raises Held for a code that the map does not list."""
     places = source.readings
-    pressures = [_measured(row, place, source, unit) for place in (places.systolic, places.diastolic, places.mean)]
+    pressures = [*_pair(row, source, unit), _measured(row, places.mean, source, unit)]
     rate = _measured(row, places.heart_rate, source, None)
     if any(isinstance(value, Unreadable) for value in (*pressures, rate)):
         doubts.unreadable.append(row.number)
@@ -70,6 +73,19 @@ def _measured(row: Row, place: Number | None, source: SourceMap, unit: Unit | No
         return None
     raw = cell(row, place).text
     return values.measured(raw, place.decimal or source.format.decimal, source.readings.marks, unit)
+
+
+def _pair(row: Row, source: SourceMap, unit: Unit) -> tuple[Cell, Cell]:
+    """Systolic and diastolic pressure. A number that serves as a mark (255) and may be the systolic pressure beside
+    a real diastolic one is that pressure: else a crisis would look like a failed attempt and nobody would review it.
+    """
+    place = source.readings.systolic
+    systolic, diastolic = (_measured(row, each, source, unit) for each in (place, source.readings.diastolic))
+    if isinstance(systolic, Mark) and isinstance(diastolic, int):
+        meant = values.measured(systolic.raw, place.decimal or source.format.decimal, (), unit)
+        if isinstance(meant, int) and diastolic < meant <= MOST_SYSTOLIC:
+            return meant, diastolic
+    return systolic, diastolic
 
 
 def _number(value: Cell) -> Tenths | None:

@@ -172,7 +172,11 @@ class TestMarksForNoValue:
             ("000;000;000", "000"),
             ("N/A;N/A;N/A", "N/A"),
             ("nan;nan;nan", "nan"),
-            (" 255 ;82;71", "255"),
+            (" 255 ;;71", "255"),
+            ("999;82;71", "999"),
+            ("0;82;71", "0"),
+            ("131;255;71", "255"),
+            ("255;0;71", "255"),
         ],
     )
     def test_a_mark_makes_a_failed_attempt_with_its_raw_mark(self, cells: str, mark: str | None) -> None:
@@ -186,12 +190,17 @@ class TestMarksForNoValue:
         found = readings(a_file("2026-03-01 09:20;131;82;255"))[0]
         assert (found.outcome, found.systolic, found.heart_rate) == (Outcome.MEASURED, 1310, None)
 
-    def test_255_is_a_pressure_only_where_the_map_says_that_it_is_no_mark(self) -> None:
-        found = readings(a_file("2026-03-01 09:20;255;120;71"), a_map({"marks": ["0", "999"]}))[0]
+    def test_255_beside_a_real_pressure_is_a_pressure_so_that_it_reaches_the_review(self) -> None:
+        found = readings(a_file("2026-03-01 09:20;255;140;255"))[0]
+        assert (found.outcome, found.systolic, found.diastolic) == (Outcome.MEASURED, 2550, 1400)
+        assert found.heart_rate is None
+
+    def test_255_alone_is_a_pressure_only_where_the_map_says_that_it_is_no_mark(self) -> None:
+        found = readings(a_file("2026-03-01 09:20;255;;71"), a_map({"marks": ["0", "999"]}))[0]
         assert (found.outcome, found.systolic) == (Outcome.MEASURED, 2550)
 
     def test_a_decimal_comma_does_not_hide_a_mark(self) -> None:
-        found = readings(a_file("2026-03-01 09:20;255,0;82,0;71"), a_map(form=DECIMAL_COMMA))[0]
+        found = readings(a_file("2026-03-01 09:20;255,0;;71"), a_map(form=DECIMAL_COMMA))[0]
         assert (found.outcome, found.failure) == (Outcome.FAILED, "255,0")
 
 
