@@ -10,8 +10,8 @@ from gateway.read.grid import MOST_ROWS
 from gateway.read.held import Held
 
 Node = TypeVar("Node")
-Texts = Callable[[Node, str], Sequence[str]]
-"""All values at a path from a node."""
+Texts = Callable[[Node, str, bool], Sequence[str]]
+"""All values at a path from a node; whether a group in which the last step is missing gives an empty text."""
 
 
 def outline(root: Node, rows: Sequence[Node], texts: Texts[Node], source: SourceMap) -> Extract:
@@ -20,10 +20,12 @@ def outline(root: Node, rows: Sequence[Node], texts: Texts[Node], source: Source
     """
     if len(rows) > MOST_ROWS:
         raise Held(HoldReason.FILE_TOO_LARGE, f"more than {MOST_ROWS} readings")
+    # begin and end of a sleep are told apart by their order: a missing half must not let the others move up
+    halves = {path for _, place in places(source.diary) for _, path in place.paths}
     facts = tuple(
         Fact(at, folded(path), (clean(text),))
         for path in named(source, "fact", source.signs.facts)
-        for at, text in enumerate(texts(root, path), 1)
+        for at, text in enumerate(texts(root, path, path in halves), 1)
     )
     columns = named(source, "column", source.signs.columns)
     found = tuple(_row(number, node, columns, texts) for number, node in enumerate(rows, 1))
@@ -55,7 +57,7 @@ def _row(number: int, node: Node, columns: Sequence[str], texts: Texts[Node]) ->
 
 def _cells(number: int, node: Node, columns: Sequence[str], texts: Texts[Node]) -> Iterator[tuple[str, str]]:
     for path in columns:
-        values = texts(node, path)
+        values = texts(node, path, False)
         if len(values) > 1:
             raise Held(HoldReason.FACTS_DISAGREE, f"reading {number} has two values in one place")
         if values:

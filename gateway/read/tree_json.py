@@ -74,8 +74,13 @@ def _members(nodes: list[Any]) -> list[Any]:
     return found
 
 
-def _texts(node: Any, path: str) -> Sequence[str]:
-    return [_text(each) for each in _reached(node, path)]
+def _texts(node: Any, path: str, gaps: bool) -> Sequence[str]:
+    if not gaps:
+        return [_text(each) for each in _reached(node, path)]
+    way, _, name = path.rpartition("/")
+    groups = _reached(node, way) if way else [node]
+    found = [_members([each[name]]) if name in each else [""] for each in groups if isinstance(each, dict)]
+    return [_text(each) for values in found for each in values]
 
 
 def _text(value: Any) -> str:

@@ -18,6 +18,7 @@ from gateway.read.tree import outline, shows_signs
 MOST_DEPTH = 50
 MOST_NODES = 300_000
 _DECLARED = re.compile(rb"""<\?xml[^>]{0,80}encoding=["']([A-Za-z0-9_.-]{1,40})["']""")
+_LAST = re.compile(r"(.+)/([^/\[\]']+(?:\[[^\]]*\])?)")
 _ATTRIBUTE = re.compile(r"(.*/|)@([^/\]]+)")
 
 
@@ -31,8 +32,8 @@ def extract(content: bytes, source: SourceMap, form: Xml) -> tuple[Extract, str]
     """Facts and rows, and the encoding that the document declares."""
     root = _parsed(content)
 
-    def texts(node: Element, path: str) -> Sequence[str]:
-        return _texts(node, path, form)
+    def texts(node: Element, path: str, gaps: bool) -> Sequence[str]:
+        return _texts(node, path, form, gaps)
 
     return outline(root, root.findall(form.rows, form.namespaces), texts, source), _encoding(content)
 
@@ -64,14 +65,26 @@ def _encoding(content: bytes) -> str:
     return found[1].decode("ascii").lower() if found else "utf-8"
 
 
-def _texts(node: Element, path: str, form: Xml) -> Sequence[str]:
-    """Text of every element, or the attribute of every element that has it."""
+def _texts(node: Element, path: str, form: Xml, gaps: bool) -> Sequence[str]:
+    """Text of every element, or the attribute of every element that has it. With `gaps` an empty text for every
+    element above that has none.
+    """
     way, name = path, ""
     if found := _ATTRIBUTE.fullmatch(path):
         way, name = found[1].removesuffix("/"), found[2]
+    elif gaps and (found := _LAST.fullmatch(path)):
+        above = node.findall(found[1], form.namespaces)
+        return [text for each in above for text in _texts(each, found[2], form, False) or [""]]
     nodes = node.findall(way, form.namespaces) if way else [node]
     if not name:
-        return [each.text or "" for each in nodes]
+        return [_whole(each) for each in nodes]
     prefix, _, local = name.rpartition(":")
     key = f"{{{form.namespaces[prefix]}}}{local}" if prefix else local
-    return [each.attrib[key] for each in nodes if key in each.attrib]
+    return [each.attrib.get(key, "") for each in nodes if gaps or key in each.attrib]
+
+
+def _whole(element: Element) -> str:
+    """The text of an element. Raises Held when elements stand inside, whose text would be cut off."""
+    if len(element):
+        raise Held(HoldReason.VALUE_UNREADABLE, "a path of the map ends at an element with others inside")
+    return element.text or ""

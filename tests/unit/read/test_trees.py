@@ -142,3 +142,49 @@ def test_json_that_cannot_be_trusted_is_held(content, expected) -> None:
 def test_a_huge_number_is_no_pressure_and_costs_no_time() -> None:
     assert lines(js(ROW.replace("131", "1" * 400_000), ROW), JSON)[1:] == READ
     assert lines(js(ROW.replace("131", "1e400"), ROW), JSON)[1:] == READ
+
+
+@pytest.mark.parametrize("cut", ["1<x:b/>31", "131<x:b>0</x:b>", "<x:b/>131"])
+def test_a_value_with_an_element_inside_is_not_cut(cut) -> None:
+    assert reason(xml(ONE.replace("131", cut)), XML) is HoldReason.VALUE_UNREADABLE
+
+
+def test_a_comment_inside_a_value_does_not_cut_it() -> None:
+    assert lines(xml(ONE.replace("131", "1<!-- -->31")), XML) == READ
+
+
+def with_sleep(source: SourceMap, begins: str, ends: str) -> SourceMap:
+    whole = source.model_dump(exclude_none=True)
+    both = {
+        name: {"how": "instant", "fact": fact, "pattern": "iso"}
+        for name, fact in (("fell_asleep", begins), ("woke", ends))
+    }
+    return SourceMap.model_validate({**whole, "diary": {"asleep": [both]}})
+
+
+def test_halves_of_two_sleeps_are_no_sleep() -> None:
+    source = with_sleep(XML, "m:sleep/@from", "m:sleep/@to")
+    nap, night = 'from="2026-03-03T13:00"', 'to="2026-03-04T07:00"'
+    start = xml().replace(b"<x:set>", f"<x:sleep {nap}/><x:sleep {night}/><x:set>".encode())
+    assert reason(start, source) is HoldReason.SLEEP_DOUBTFUL
+    whole = xml().replace(b"<x:set>", f"<x:sleep/><x:sleep {nap} {night}/><x:set>".encode())
+    assert len(recorded(whole, source).diary.asleep) == 1
+
+
+def test_halves_of_two_sleeps_in_elements_are_no_sleep() -> None:
+    source = with_sleep(XML, "m:sleep[@kind='a/b']/m:from", "m:sleep[@kind='a/b']/m:to")
+    nap, night = "<x:from>2026-03-03T13:00</x:from>", "<x:to>2026-03-04T07:00</x:to>"
+    start, end = "<x:sleep kind='a/b'>", "</x:sleep>"
+    halves = xml().replace(b"<x:set>", f"{start}{nap}{end}{start}{night}{end}<x:set>".encode())
+    assert reason(halves, source) is HoldReason.SLEEP_DOUBTFUL
+    whole = xml().replace(b"<x:set>", f"{start}{end}{start}{nap}{night}{end}<x:set>".encode())
+    assert len(recorded(whole, source).diary.asleep) == 1
+
+
+def test_halves_of_two_sleeps_in_json_are_no_sleep() -> None:
+    source = with_sleep(JSON, "all/sleep/from", "all/sleep/to")
+    nap, night = '"from": "2026-03-03T13:00"', '"to": "2026-03-04T07:00"'
+    content = js(ROW).replace(b'"set"', f'"sleep": [{{{nap}}}, {{{night}}}], "set"'.encode())
+    assert reason(content, source) is HoldReason.SLEEP_DOUBTFUL
+    whole = js(ROW).replace(b'"set"', f'"sleep": [{{}}, {{{nap}, {night}}}], "set"'.encode())
+    assert len(recorded(whole, source).diary.asleep) == 1
