@@ -68,6 +68,11 @@ def reading(row: Row, at: datetime, source: SourceMap, unit: Unit, doubts: Doubt
     )
 
 
+def repeats(row: Row, source: SourceMap) -> bool:
+    """Does the row say that it repeats an attempt? Raises Held for a code that the map does not list."""
+    return _code(row, "readings.kind", source.readings.kind) is Kind.REPEAT
+
+
 def _measured(row: Row, place: Number | None, source: SourceMap, unit: Unit | None) -> Cell:
     if place is None:
         return None

@@ -12,7 +12,7 @@ from gateway.read.extract import Extract, Row, folded, key
 from gateway.read.forms import FORMS
 from gateway.read.held import Held, rows_named
 from gateway.read.moment import Wall, walls
-from gateway.read.readings import Doubts, Unit, reading, refuse_other_unit, too_many
+from gateway.read.readings import Doubts, Unit, reading, refuse_other_unit, repeats, too_many
 from gateway.read.zone import Zoning, instants, zoning
 
 
@@ -94,7 +94,8 @@ def _unit(file: Extract, source: SourceMap) -> Unit:
 def _readings(
     file: Extract, source: SourceMap, found: dict[int, Wall], where: Zoning, unit: Unit
 ) -> tuple[tuple[Reading, ...], list[str]]:
-    placed, remarks = instants(list(found.values()), where)
+    repeated = frozenset(row.number for row in file.rows if row.number in found and repeats(row, source))
+    placed, remarks = instants(list(found.values()), where, repeated)
     at = dict(zip(found, placed, strict=True))
     doubts = Doubts()
     readings = tuple(reading(row, at[row.number], source, unit, doubts) for row in file.rows if row.number in at)

@@ -68,8 +68,10 @@ def _agrees(zone: ZoneInfo, wall: Wall) -> bool:
     return instant.astimezone(zone).utcoffset() == wall.offset
 
 
-def instants(walls: Sequence[Wall], where: Zoning) -> tuple[list[datetime], list[str]]:
-    """One aware instant per row, in the order of the file, and remarks.
+def instants(
+    walls: Sequence[Wall], where: Zoning, repeats: frozenset[int] = frozenset()
+) -> tuple[list[datetime], list[str]]:
+    """One aware instant per row, in the order of the file, and remarks. `repeats`: rows that repeat the one before.
 
     Raises Held for a clock time that the zone skips (the monitor's clock cannot be trusted then), and when clock
     times without dates fall a second time.
@@ -77,7 +79,7 @@ def instants(walls: Sequence[Wall], where: Zoning) -> tuple[list[datetime], list
     remarks: list[str] = []
     zone = where.zone
     straight = _one_midnight(walls, zone)
-    folds = _folds(straight, zone, remarks)
+    folds = _folds(straight, zone, remarks, repeats)
     placed = [_placed(wall, zone, fold) for wall, fold in zip(straight, folds, strict=True)]
     differing = [
         wall.row
@@ -93,7 +95,7 @@ def instant(wall: Wall, where: Zoning) -> datetime:
     """Instant of a single time outside the table. In the hour that occurs twice it is the first. Raises Held."""
     if wall.offset is None and where.zone is None:
         raise Held(HoldReason.TIME_ZONE_UNKNOWN, f"row {wall.row}")
-    _folds([wall], where.zone, [])
+    _folds([wall], where.zone, [], frozenset())
     return _placed(wall, where.zone, 0)
 
 
@@ -135,7 +137,9 @@ def _one_midnight(walls: Sequence[Wall], zone: ZoneInfo | timezone | None) -> li
     return straight
 
 
-def _folds(walls: Sequence[Wall], zone: ZoneInfo | timezone | None, remarks: list[str]) -> list[int]:
+def _folds(
+    walls: Sequence[Wall], zone: ZoneInfo | timezone | None, remarks: list[str], repeats: frozenset[int]
+) -> list[int]:
     """0 or 1 for each row: first or second pass of an hour that occurs twice. The order in the file decides."""
     steps = [_step(wall, zone) for wall in walls]
     skipped = [wall.row for wall, step in zip(walls, steps, strict=True) if step < timedelta()]
@@ -149,19 +153,22 @@ def _folds(walls: Sequence[Wall], zone: ZoneInfo | timezone | None, remarks: lis
         if step > timedelta():
             run.append(at)
         elif run:
-            for position, fold in zip(run, _passes([walls[i] for i in run], remarks), strict=True):
+            for position, fold in zip(run, _passes([walls[i] for i in run], remarks, repeats), strict=True):
                 folds[position] = fold
             run = []
     return folds
 
 
-def _passes(run: Sequence[Wall], remarks: list[str]) -> list[int]:
+def _passes(run: Sequence[Wall], remarks: list[str], repeats: frozenset[int]) -> list[int]:
+    """0 or 1 for each row of one such hour. Where no time falls, only two equal ones alone are two passes."""
     falls = [i for i in range(1, len(run)) if run[i].local < run[i - 1].local]
     if len(falls) > 1:
         raise Held(HoldReason.TIME_NOT_RISING, f"the clock time falls a second time in row {run[falls[1]].row}")
-    again = falls or [i for i in range(1, len(run)) if run[i].local == run[i - 1].local]
-    if not again:
-        named = rows_named([wall.row for wall in run])
-        remarks.append(f"{named}: in the hour that the clocks showed twice; taken as the first")
-        return [0] * len(run)
-    return [int(i >= again[0]) for i in range(len(run))]
+    if falls:
+        return [int(i >= falls[0]) for i in range(len(run))]
+    named = f"{rows_named([wall.row for wall in run])}: in the hour that the clocks showed twice"
+    if len(run) == 2 and run[0].local == run[1].local and run[1].row not in repeats:
+        remarks.append(f"{named}; the equal times, not the order, say that it is once the first and once the second")
+        return [0, 1]
+    remarks.append(f"{named}; taken as the first")
+    return [0] * len(run)

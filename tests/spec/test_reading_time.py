@@ -134,6 +134,26 @@ class TestClocksGoBack:
             "2026-10-25T02:30+01:00",
         ]
 
+    def test_the_same_minute_twice_is_said(self) -> None:
+        content = a_file("2026-10-25 02:30;131;82;71", "2026-10-25 02:30;128;80;70")
+        assert "not the order" in recorded(content, site=BERLIN).source.remarks[0]
+
+    def test_a_repeat_in_the_same_minute_stays_in_its_hour_and_it_is_said(self) -> None:
+        header, kinds = (
+            "taken;upper;lower;kind",
+            {"kind": {"column": "kind", "codes": {"r": "repeat"}, "empty": "scheduled"}},
+        )
+        pair = ("2026-10-25 02:30;131;82;", "2026-10-25 02:30;128;80;r")
+        found = recorded(a_file(*pair, header=header), a_map(kinds), BERLIN)
+        assert [each.at.isoformat()[-6:] for each in found.readings] == ["+02:00"] * 2
+        assert "taken as the first" in found.source.remarks[0]
+
+    def test_the_same_minute_twice_among_others_turns_no_clock_and_it_is_said(self) -> None:
+        rows = (f"2026-10-25 {time};131;82;71" for time in ("02:10", "02:10", "02:40"))
+        found = recorded(a_file(*rows), site=BERLIN)
+        assert [each.at.isoformat()[-6:] for each in found.readings] == ["+02:00"] * 3
+        assert "taken as the first" in found.source.remarks[0]
+
     def test_a_repeat_within_the_same_minute_does_not_turn_the_clock_when_a_fall_follows(self) -> None:
         times = [f"2026-10-25 {time}" for time in ("02:10", "02:10", "02:40", "02:10", "02:40")]
         assert [each[-6:] for each in at(*times)] == ["+02:00"] * 3 + ["+01:00"] * 2
