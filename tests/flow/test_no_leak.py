@@ -87,6 +87,5 @@ def test_an_unreachable_record_leaks_nobody(tmp_path: Path, today: date) -> None
     day.drop("x.csv", files(today)[f"{MARKED.family}-good.csv"])
     run_until_settled(day, 1)
     done = day.command("once")
-    assert done.returncode == 3
     told = said_by(day) + done.stdout.encode() + done.stderr.encode()
     assert [form for form in disguises() if form in told] == []
