@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gateway.cli.options import ConfigOption, ExitCode, JsonOption, example, print_json
+from gateway.cli.options import ConfigOption, ExitCode, JsonOption, content_of, example, print_json
 
 if TYPE_CHECKING:
     from gateway.drafting import Draft, NoDraft
@@ -52,7 +52,7 @@ def try_(
     if identifier_system is not None:
         tools = replace(tools, defaults=replace(tools.defaults, identifier_system=identifier_system))
     chosen = _chosen(source, tools)
-    content = _content(file, tools.defaults.most_bytes)
+    content = content_of(file, tools.defaults.most_bytes)
     facts = facts_of_trial(content, file.name, chosen, tools, datetime.now(UTC))
     if as_json:
         print_json(facts)
@@ -104,7 +104,7 @@ def _proposed(file: Path) -> "Draft | NoDraft":
     words_file = Path(drafting.__file__).with_name("words.toml")
     words = parse(words_file.read_bytes(), drafting.Words, words_file.name)
     most = SiteDefaults().most_bytes
-    content = _content(file, most)
+    content = content_of(file, most)
     if len(content) > most:
         return drafting.NoDraft("The file is far larger than a recording can be.")
     return drafting.propose(content, words, datetime.now(UTC))
@@ -143,15 +143,6 @@ def _chosen(named: str, tools: "Tools") -> "SourceMap":
         return known[named]
     path = Path(named)
     if path.suffix == ".toml" or path.is_file():
-        return parse(_content(path, MOST_MAP_BYTES), SourceMap, str(path))
+        return parse(content_of(path, MOST_MAP_BYTES), SourceMap, str(path))
     typer.echo(f"--map {named}: no map has this id, and no file this name{nearest(named, known)}", err=True)
     raise typer.Exit(ExitCode.WRONG_USE)
-
-
-def _content(file: Path, most: int) -> bytes:
-    try:
-        with file.open("rb") as opened:
-            return opened.read(most + 1)  # one byte too many tells the reader that the file is too large
-    except OSError as error:
-        typer.echo(f"{file}: cannot be opened ({error.strerror})", err=True)
-        raise typer.Exit(ExitCode.WRONG_USE) from None

@@ -72,3 +72,13 @@ def one(found: "str | NotFound | Ambiguous") -> str:
     )
     typer.echo(said, err=True)
     raise typer.Exit(ExitCode.WRONG_USE)
+
+
+def content_of(file: Path, most: int) -> bytes:
+    """The bytes of a file that the user named; ends the command with words when it cannot be opened."""
+    try:
+        with file.open("rb") as opened:
+            return opened.read(most + 1)  # one byte too many tells the reader that the file is too large
+    except OSError as error:
+        typer.echo(f"{file}: cannot be opened ({error.strerror})", err=True)
+        raise typer.Exit(ExitCode.WRONG_USE) from None

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gateway.cli.options import ConfigOption, ExitCode, JsonOption, example
+from gateway.cli.options import ConfigOption, ExitCode, JsonOption, content_of, example
 
 if TYPE_CHECKING:
     from gateway.intake import Considered, Tools
@@ -46,7 +46,7 @@ def preview(
 
     tools = preview_tools(config, os.environ, timezone=timezone, guideline=guideline)
     now = datetime.now(UTC)
-    considered = consider(_content(file, tools.defaults.most_bytes), file.name, tools, now)
+    considered = consider(content_of(file, tools.defaults.most_bytes), file.name, tools, now)
     if pdf is not None:
         _write_pdf(considered, tools, now, pdf)
     if as_json:
@@ -57,15 +57,6 @@ def preview(
         outcome(considered.facts)
     if considered.hold is not None:
         raise typer.Exit(ExitCode.ATTENTION)
-
-
-def _content(file: Path, most: int) -> bytes:
-    try:
-        with file.open("rb") as opened:
-            return opened.read(most + 1)  # one byte too many tells the reader that the file is too large
-    except OSError as error:
-        typer.echo(f"{file}: cannot be opened ({error.strerror})", err=True)
-        raise typer.Exit(ExitCode.WRONG_USE) from None
 
 
 def _print_schema() -> None:
