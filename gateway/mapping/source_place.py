@@ -129,3 +129,17 @@ class SleepMark(Coded[bool]):
 
 class UnitPlace(Coded[Literal["mmHg", "kPa"]]):
     """The file itself says in which unit its pressures are."""
+
+
+def places(source: Declared, within: str = "") -> tuple[tuple[str, Place], ...]:
+    """Every place that a map names, with the path of the key that names it, in the order of the model."""
+    found: list[tuple[str, Place]] = []
+    for key in type(source).model_fields:
+        value = getattr(source, key)
+        for number, item in enumerate(value if isinstance(value, tuple) else (value,)):
+            path = f"{within}{key}" + (f".{number}" if isinstance(value, tuple) else "")
+            if isinstance(item, Place):
+                found.append((path, item))
+            elif isinstance(item, Declared):
+                found.extend(places(item, f"{path}."))
+    return tuple(found)

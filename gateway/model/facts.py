@@ -39,6 +39,15 @@ class ReadingFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NoteFacts:
+    """One diary entry other than sleep. `kind`: medication, posture, symptom or text."""
+
+    at: str
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecordingFacts:
     """What was read. The person's identifier stands here as the file had it, in canonical form."""
 
@@ -56,6 +65,7 @@ class RecordingFacts:
     ended: str
     asleep: tuple[tuple[str, str], ...]
     readings: tuple[ReadingFacts, ...]
+    notes: tuple[NoteFacts, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,7 @@ from gateway.model.facts import (
     FindingFacts,
     HoldFacts,
     InterpretationFacts,
+    NoteFacts,
     PeriodFacts,
     PreviewFacts,
     ReadingFacts,
@@ -56,6 +57,9 @@ def _recording(recording: Recording, examined: Examined | None) -> RecordingFact
         ended=recording.ended.isoformat(),
         asleep=tuple((span.start.isoformat(), span.end.isoformat()) for span in recording.diary.asleep),
         readings=tuple(_reading(reading, verdicts.get(id(reading))) for reading in recording.readings),
+        notes=tuple(
+            NoteFacts(at=note.at.isoformat(), kind=note.kind, text=note.text) for note in recording.diary.notes
+        ),
     )
 
 

@@ -1,13 +1,11 @@
-"""What stands around the readings: monitor, programme, circumstances, sleep."""
+"""What stands around the readings: monitor, programme, circumstances."""
 
 from decimal import Decimal
-from itertools import pairwise
 
 from gateway.mapping.source import SourceMap
-from gateway.model import Circumstances, Diary, HoldReason, Interval, Monitor, Schedule
+from gateway.model import Circumstances, Monitor, Schedule
 from gateway.read import preamble, values
 from gateway.read.extract import Extract
-from gateway.read.held import Held
 from gateway.read.readings import Unit
 from gateway.read.zone import Zoning
 
@@ -29,8 +27,8 @@ def monitor(file: Extract, source: SourceMap) -> Monitor:
     )
 
 
-def schedule(file: Extract, source: SourceMap, where: Zoning) -> Schedule:
-    """The programme of the monitor."""
+def schedule(file: Extract, source: SourceMap, where: Zoning, remarks: list[str]) -> Schedule:
+    """The programme of the monitor; doubts about its times are added to the remarks."""
     places = source.schedule
     return Schedule(
         interval_day=preamble.whole("schedule.interval_day", file, places.interval_day, source),
@@ -38,8 +36,8 @@ def schedule(file: Extract, source: SourceMap, where: Zoning) -> Schedule:
         day_from=preamble.clock("schedule.day_from", file, places.day_from),
         night_from=preamble.clock("schedule.night_from", file, places.night_from),
         planned=preamble.whole("schedule.planned", file, places.planned, source),
-        fitted_at=preamble.moment("schedule.fitted_at", file, places.fitted_at, where),
-        removed_at=preamble.moment("schedule.removed_at", file, places.removed_at, where),
+        fitted_at=preamble.moment("schedule.fitted_at", file, places.fitted_at, where, remarks),
+        removed_at=preamble.moment("schedule.removed_at", file, places.removed_at, where, remarks),
     )
 
 
@@ -59,28 +57,3 @@ def circumstances(file: Extract, source: SourceMap, unit: Unit) -> Circumstances
             "circumstances.clinic_diastolic", file, places.clinic_diastolic, source, unit
         ),
     )
-
-
-def diary(file: Extract, source: SourceMap, where: Zoning) -> Diary:
-    """Spans of sleep in order of time. Raises Held for a span without an end, one that ends before it starts, and
-    for spans that overlap.
-    """
-    spans: set[Interval] = set()
-    for sleep in source.diary.asleep:
-        begins = preamble.moments("diary.asleep.fell_asleep", file, sleep.fell_asleep, where)
-        ends = preamble.moments("diary.asleep.woke", file, sleep.woke, where)
-        if len(begins) != len(ends):
-            raise Held(HoldReason.SLEEP_DOUBTFUL, "a time of falling asleep or of waking is missing")
-        for begin, end in zip(begins, ends, strict=True):
-            if begin is None and end is None:
-                continue
-            if begin is None or end is None:
-                raise Held(HoldReason.SLEEP_DOUBTFUL, "a time of falling asleep or of waking is missing")
-            # both comparisons: in one zone Python compares wall-clock times, which turn round when clocks go back
-            if begin.timestamp() >= end.timestamp() or not begin < end:
-                raise Held(HoldReason.SLEEP_DOUBTFUL, "a sleep ends before it begins")
-            spans.add(Interval(begin, end))
-    ordered = sorted(spans, key=lambda span: span.start.timestamp())
-    if any(second.start.timestamp() < first.end.timestamp() for first, second in pairwise(ordered)):
-        raise Held(HoldReason.SLEEP_DOUBTFUL, "two sleeps overlap")
-    return Diary(asleep=tuple(ordered))

@@ -53,35 +53,44 @@ def pressure(
     return None if isinstance(value, Mark) else value
 
 
-def moments(part: str, file: Extract, place: Instant | DateAndTime, where: Zoning) -> tuple[datetime | None, ...]:
+def moments(
+    part: str, file: Extract, place: Instant | DateAndTime, where: Zoning, remarks: list[str]
+) -> tuple[datetime | None, ...]:
     """Every occurrence of a date and time, None for a blank one. Raises Held for an unreadable one."""
-    cells: Sequence[tuple[Located, ...]]
+    return tuple(moment_at(part, each, place, where, remarks) for each in occurrences(part, file, place))
+
+
+def occurrences(part: str, file: Extract, place: Instant | DateAndTime) -> Sequence[tuple[Located, ...]]:
+    """The cells of every occurrence of a date and time: one cell, or date and clock. Raises Held."""
     if isinstance(place, Instant):
-        cells = [(each,) for each in file.all_of(place)]
-    else:
-        days, times = file.all_of(place.date), file.all_of(place.time)
-        if len(days) != len(times):
-            raise Held(HoldReason.TIME_UNREADABLE, part)
-        cells = list(zip(days, times, strict=True))
-    return tuple(_moment(part, each, place, where) for each in cells)
+        return [(each,) for each in file.all_of(place)]
+    days, times = file.all_of(place.date), file.all_of(place.time)
+    if len(days) != len(times):
+        raise Held(HoldReason.TIME_UNREADABLE, part)
+    return list(zip(days, times, strict=True))
 
 
-def moment(part: str, file: Extract, place: Instant | DateAndTime | None, where: Zoning) -> datetime | None:
+def moment(
+    part: str, file: Extract, place: Instant | DateAndTime | None, where: Zoning, remarks: list[str]
+) -> datetime | None:
     """The only date and time of a fact, None when it is not there. Raises Held when there are two."""
-    found = [] if place is None else [each for each in moments(part, file, place, where) if each is not None]
+    found = [] if place is None else [each for each in moments(part, file, place, where, remarks) if each is not None]
     if len(set(found)) > 1:
         raise Held(HoldReason.FACTS_DISAGREE, part)
     return found[0] if found else None
 
 
-def _moment(part: str, cells: Sequence[Located], place: Instant | DateAndTime, where: Zoning) -> datetime | None:
+def moment_at(
+    part: str, cells: Sequence[Located], place: Instant | DateAndTime, where: Zoning, remarks: list[str]
+) -> datetime | None:
+    """One date and time, None when its cells are blank. Raises Held."""
     if not any(seen(each.text) for each in cells):
         return None
     try:
         found = wall(cells[0], place) if isinstance(place, Instant) else wall_of_two(cells[0], cells[1], place)
     except NoSuchTime:
         raise Held(HoldReason.TIME_UNREADABLE, f"{part}, row {cells[0].row}") from None
-    return instant(found, where)
+    return instant(found, where, remarks)
 
 
 def clock(part: str, file: Extract, place: Clocked | None) -> time | None:

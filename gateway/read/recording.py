@@ -8,6 +8,7 @@ from gateway.mapping.source import SourceMap, places
 from gateway.model import Hold, HoldReason, Reading, Recording, Source
 from gateway.read import around, preamble, values, who
 from gateway.read.claim import claimed_by
+from gateway.read.diary import diary
 from gateway.read.extract import Extract, Row, folded, key
 from gateway.read.forms import FORMS
 from gateway.read.held import Held, rows_named
@@ -39,12 +40,14 @@ def _read(content: bytes, name: str, maps: Sequence[SourceMap], defaults: SiteDe
     where = zoning(named, list(found.values()), defaults)
     unit = _unit(file, source)
     readings, more = _readings(file, source, found, where, unit)
+    schedule = around.schedule(file, source, where, more)
+    written = diary(file, source, where, readings, more)
     return Recording(
         person=who.person(file, source, defaults),
         monitor=around.monitor(file, source),
-        schedule=around.schedule(file, source, where),
+        schedule=schedule,
         circumstances=around.circumstances(file, source, unit),
-        diary=around.diary(file, source, where),
+        diary=written,
         readings=readings,
         source=Source(
             map_name=source.name,

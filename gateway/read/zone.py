@@ -91,11 +91,13 @@ def instants(
     return placed, remarks
 
 
-def instant(wall: Wall, where: Zoning) -> datetime:
-    """Instant of a single time outside the table. In the hour that occurs twice it is the first. Raises Held."""
+def instant(wall: Wall, where: Zoning, remarks: list[str]) -> datetime:
+    """Instant of a single time outside the table. In the hour that occurs twice it is the first, which is added to
+    the remarks. Raises Held.
+    """
     if wall.offset is None and where.zone is None:
         raise Held(HoldReason.TIME_ZONE_UNKNOWN, f"row {wall.row}")
-    _folds([wall], where.zone, [], frozenset())
+    _folds([wall], where.zone, remarks, frozenset())
     return _placed(wall, where.zone, 0)
 
 

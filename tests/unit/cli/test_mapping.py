@@ -32,7 +32,7 @@ class TestTry:
     def test_every_row_is_shown_with_its_use_and_why(self) -> None:
         done = run("try", PLAIN, "--map", "plain")
         assert done.exit_code == 0, done.output
-        for row in range(34, 43):
+        for row in range(36, 45):
             assert f"│  {row} │" in done.output
         assert "2026-03-28T21:30:00+00:00 │    141.5 │" in done.output
         assert "cuff-error" in done.output
@@ -68,7 +68,7 @@ class TestTry:
         facts = json.loads(run("try", odd, "--map", "plain", "--json").output)
         assert set(facts) == {"map", "draft", "recording", "remarks", "findings", "hold"}
         assert len(facts["recording"]["readings"]) == 9
-        assert any("row 31" in each for each in (*facts["remarks"], *(f["sentence"] for f in facts["findings"])))
+        assert any("row 33" in each for each in (*facts["remarks"], *(f["sentence"] for f in facts["findings"])))
 
     def test_unknown_maps_and_missing_files_are_wrong_use(self, tmp_path: Path) -> None:
         unknown = run("try", PLAIN, "--map", "plan")

@@ -59,6 +59,7 @@ def told(recording: Recording) -> dict[str, Any]:
             number(around.clinic_diastolic),
         ],
         "asleep": [[span.start.isoformat(), span.end.isoformat()] for span in recording.diary.asleep],
+        "notes": [f"{note.at.isoformat()} {note.kind}: {note.text}" for note in recording.diary.notes],
         "facts": [list(fact) for fact in recording.facts],
         "remarks": list(recording.source.remarks),
         "readings": [line(reading) for reading in recording.readings],
