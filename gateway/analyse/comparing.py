@@ -12,6 +12,7 @@ from gateway.analyse.words import PLACES, Change, pair, say
 from gateway.mapping.dipping import DIPPING
 from gateway.model import PeriodName, WindowOrigin
 from gateway.model.comparison import MeanPair, Snapshot
+from gateway.model.phrase import Phrase, joined
 
 _ORDER = (PeriodName.AWAKE, PeriodName.ASLEEP, PeriodName.WHOLE)
 _BY_CLOCK = (WindowOrigin.SITE, WindowOrigin.GUIDELINE)
@@ -56,10 +57,10 @@ def _mean(of: Snapshot, period: PeriodName, hourly: bool) -> MeanPair | None:
     return of.hourly if hourly and period is PeriodName.WHOLE else of.means.get(period)
 
 
-def _moved(by: Decimal) -> str:
+def _moved(by: Decimal) -> Phrase:
     if by == 0:
-        return "the same"
-    return f"{abs(by)} {'higher' if by > 0 else 'lower'}"
+        return Phrase("the same")
+    return Phrase("{by} higher" if by > 0 else "{by} lower", by=abs(by))
 
 
 def _dip(now: Snapshot, last: Snapshot) -> Iterator[str]:
@@ -69,9 +70,9 @@ def _dip(now: Snapshot, last: Snapshot) -> Iterator[str]:
     yield say(
         Change.DIP,
         percent=now.dip.percent,
-        dip_class=words.get(now.dip.dip_class, now.dip.dip_class),
+        dip_class=Phrase(words.get(now.dip.dip_class, now.dip.dip_class)),
         earlier=last.dip.percent,
-        earlier_class=words.get(last.dip.dip_class, last.dip.dip_class),
+        earlier_class=Phrase(words.get(last.dip.dip_class, last.dip.dip_class)),
         date=last.on,
     )
 
@@ -87,5 +88,7 @@ def _course(past: Sequence[Snapshot]) -> Iterator[str]:
     """Earlier awake averages, where there is more than the one that was compared."""
     awake = [(one.on, one.means[PeriodName.AWAKE]) for one in past if PeriodName.AWAKE in one.means][-_MOST:]
     if len(awake) > 1:
-        course = ", ".join(f"{on} {pair(mean.systolic, mean.diastolic)}" for on, mean in awake)
+        course = joined(
+            ", ", (Phrase("{on} {value}", on=on, value=pair(mean.systolic, mean.diastolic)) for on, mean in awake)
+        )
         yield say(Change.COURSE, place=PLACES[PeriodName.AWAKE], course=course)

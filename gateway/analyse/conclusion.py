@@ -22,6 +22,7 @@ from gateway.model import (
     WindowOrigin,
     Windows,
 )
+from gateway.model.phrase import Phrase, joined
 
 _ORDER = (PeriodName.AWAKE, PeriodName.ASLEEP, PeriodName.WHOLE)
 _LATER = (Subject.SYSTOLIC_DIP, Subject.PATTERN, Subject.CLINIC_PATTERN, Subject.LOW_PRESSURE)
@@ -61,11 +62,11 @@ def _first(told: Told) -> Iterator[str]:
 
 def _adequacy(adequacy: Adequacy) -> str:
     if adequacy.verdict is Verdict.NOT_ADEQUATE:
-        return say(Sentence.NOT_ADEQUATE, rule=adequacy.rule, reasons=" ".join(adequacy.reasons))
+        return say(Sentence.NOT_ADEQUATE, rule=adequacy.rule, reasons=joined(" ", adequacy.reasons))
     if adequacy.verdict is Verdict.NOT_PROVEN:
         template = Sentence.NOT_PROVEN if adequacy.reasons else Sentence.NOT_PROVEN_SCHEDULE
-        return say(template, rule=adequacy.rule, reasons=" ".join(adequacy.reasons))
-    return say(Sentence.ADEQUATE, rule=adequacy.rule, counts="; ".join(_counts(adequacy)))
+        return say(template, rule=adequacy.rule, reasons=joined(" ", adequacy.reasons))
+    return say(Sentence.ADEQUATE, rule=adequacy.rule, counts=joined("; ", _counts(adequacy)))
 
 
 def _counts(adequacy: Adequacy) -> Iterator[str]:
@@ -73,11 +74,15 @@ def _counts(adequacy: Adequacy) -> Iterator[str]:
     for count in adequacy.counts:
         if count.period is not PeriodName.WHOLE:
             continue
-        day = f"day {count.day}: " if days > 1 else ""
-        if count.scheduled is None:
-            yield f"{day}{readings(count.valid)}"
-        else:
-            yield f"{day}{count.valid} of {count.scheduled} scheduled readings valid ({count.percent} %)"
+        text = readings(count.valid)
+        if count.scheduled is not None:
+            text = Phrase(
+                "{valid} of {scheduled} scheduled readings valid ({percent} %)",
+                valid=count.valid,
+                scheduled=count.scheduled,
+                percent=count.percent,
+            )
+        yield Phrase("day {day}: {text}", day=count.day, text=text) if days > 1 else text
 
 
 def _averages(told: Told, period: PeriodName) -> Iterator[str]:
@@ -165,7 +170,7 @@ def _cautions(told: Told) -> Iterator[str]:
     if told.ground.circumstances.treated is not False:
         yield say(Sentence.TREATED if told.ground.circumstances.treated else Sentence.TREATMENT_UNKNOWN)
         if told.ground.guideline.treatment_note:
-            yield told.ground.guideline.treatment_note
+            yield Phrase(told.ground.guideline.treatment_note)
     if told.ground.guideline.approved_by:
         yield say(
             Sentence.APPROVED,

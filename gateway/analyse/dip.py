@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from gateway.mapping.dipping import DIPPING, DipClass
 from gateway.model import in_tenths, reported
+from gateway.model.phrase import Phrase
 
 _MOST_PLACES = 4
 
@@ -40,10 +41,12 @@ def _class_of(numerator: int, denominator: int) -> DipClass:
     )
 
 
-def range_of(dip_class: DipClass) -> str:
+def range_of(dip_class: DipClass) -> Phrase:
     """The class in numbers: "10 % or more and below 20 %"."""
     position = DIPPING.index(dip_class)
     upper = DIPPING[position - 1].least if position else None
     if dip_class.least is None:
-        return f"below {upper} %"
-    return f"{dip_class.least} % or more" + (f" and below {upper} %" if upper is not None else "")
+        return Phrase("below {upper} %", upper=upper)
+    if upper is None:
+        return Phrase("{least} % or more", least=dip_class.least)
+    return Phrase("{least} % or more and below {upper} %", least=dip_class.least, upper=upper)

@@ -6,7 +6,7 @@ from decimal import Decimal
 from gateway.analyse.dip import dip, range_of
 from gateway.analyse.numbers import Numbers
 from gateway.analyse.stating import Place, state
-from gateway.analyse.words import Because, Sentence, capital, say
+from gateway.analyse.words import Because, Sentence, say
 from gateway.model import (
     Adequacy,
     Finding,
@@ -17,6 +17,7 @@ from gateway.model import (
     StatisticName,
     Subject,
 )
+from gateway.model.phrase import Phrase
 
 CLOCK_RULE = "reverse-with-heart-rate"
 _QUANTITIES = {
@@ -28,6 +29,7 @@ _SUBJECTS = {
     Subject.SYSTOLIC_DIP: StatisticName.SYSTOLIC_DIP,
     Subject.DIASTOLIC_DIP: StatisticName.DIASTOLIC_DIP,
 }
+_COMPONENTS = {Subject.SYSTOLIC_DIP: "Systolic", Subject.DIASTOLIC_DIP: "Diastolic"}
 
 
 def dips(numbers: Numbers, adequacy: Adequacy, day: int) -> Iterator[Statistic]:
@@ -55,11 +57,11 @@ def dip_statements(numbers: Numbers, day: int) -> Iterator[Interpretation]:
             result=found.dip_class.id,
             text=say(
                 Sentence.DIP,
-                component=capital(subject.value.removesuffix("-dip")),
+                component=Phrase(_COMPONENTS[subject]),
                 percent=found.percent,
                 awake=awake,
                 asleep=asleep,
-                dip_class=found.dip_class.words,
+                dip_class=Phrase(found.dip_class.words),
                 range=range_of(found.dip_class),
             ),
         )

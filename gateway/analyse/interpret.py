@@ -8,9 +8,12 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from gateway.analyse.numbers import Pair
-from gateway.analyse.words import Sentence, capital, limit_pair, pair, plain, say
+from gateway.analyse.words import Sentence, limit_pair, pair, plain, say
 from gateway.mapping.guideline import Grade, Guideline, PeriodLimits
 from gateway.model import Interpretation, Limit, PeriodName, Subject
+from gateway.model.phrase import Phrase
+
+_COMPONENTS = {Subject.SYSTOLIC: "{place}, systolic", Subject.DIASTOLIC: "{place}, diastolic"}
 
 
 def interpret(
@@ -81,7 +84,7 @@ def _sentence(place: str, means: Pair, grade: Grade, limits: PeriodLimits, guide
         value=pair(means.systolic, means.diastolic),
         limit=limit_of(bar),
         guideline=guideline.short,
-        grade=grade.words,
+        grade=Phrase(grade.words),
         grade_limit=limit_of(grade),
     )
 
@@ -111,7 +114,7 @@ def _component(
         result=grade.id,
         text=say(
             template,
-            place=f"{place}, {capital(subject.value).lower()}",
+            place=Phrase(_COMPONENTS[subject], place=place),
             value=value,
             limit=plain(limit),
             guideline=guideline.short,

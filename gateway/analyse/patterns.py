@@ -11,6 +11,7 @@ from gateway.analyse.words import Pattern, Sentence, limit_pair, pair, plain, sa
 from gateway.mapping.guideline import Guideline
 from gateway.mapping.studies import LOW_PRESSURE, LOW_PRESSURE_STUDY
 from gateway.model import Circumstances, Interpretation, PeriodName, Subject, reported
+from gateway.model.phrase import Phrase, joined
 
 Means = Mapping[PeriodName, Pair]
 """Means of one day that may be held against limits."""
@@ -21,7 +22,11 @@ _PATTERNS = {
     (False, True): (Pattern.OUTSIDE_ONLY, Pattern.OUTSIDE_ONLY_TREATED, "outside-only"),
     (True, True): (Pattern.BOTH_ABOVE, Pattern.BOTH_ABOVE_TREATED, "both-above"),
 }
-_SHORT = {PeriodName.WHOLE: "24-hour", PeriodName.AWAKE: "awake", PeriodName.ASLEEP: "asleep"}
+_OUTSIDE = {
+    PeriodName.WHOLE: ("24-hour {value} at or above {limit}", "24-hour {value} below {limit}"),
+    PeriodName.AWAKE: ("awake {value} at or above {limit}", "awake {value} below {limit}"),
+    PeriodName.ASLEEP: ("asleep {value} at or above {limit}", "asleep {value} below {limit}"),
+}
 
 
 def awake_against_asleep(means: Means, guideline: Guideline, day: int) -> Iterator[Interpretation]:
@@ -74,17 +79,17 @@ def clinic_against_outside(
         text=say(
             Sentence.CLINIC,
             clinic=f"{plain(clinic.systolic)}/{plain(clinic.diastolic)}",
-            clinic_side="at or above" if above else "below",
+            clinic_side=Phrase("at or above") if above else Phrase("below"),
             clinic_limit=limit_pair(limit.systolic, limit.diastolic),
             means=text,
             guideline=guideline.short,
-            pattern=treated if circumstances.treated else untreated,
+            pattern=Phrase((treated if circumstances.treated else untreated).value),
         ),
     )
 
 
 def _outside(means: Means, guideline: Guideline) -> tuple[str, bool] | None:
-    parts: list[str] = []
+    parts: list[Phrase] = []
     above = False
     for period in guideline.deciding_periods:
         limits, found = guideline.of(period), means.get(period)
@@ -92,12 +97,12 @@ def _outside(means: Means, guideline: Guideline) -> tuple[str, bool] | None:
             continue
         up = raised(limits, found)
         above = above or up
-        side = "at or above" if up else "below"
-        value = pair(found.systolic, found.diastolic)
-        parts.append(f"{_SHORT[period]} {value} {side} {limit_of(deciding(limits))}")
+        reached, under = _OUTSIDE[period]
+        value, limit = pair(found.systolic, found.diastolic), limit_of(deciding(limits))
+        parts.append(Phrase(reached if up else under, value=value, limit=limit))
     if not above and len(parts) < len(guideline.deciding_periods):
         return None
-    return ", ".join(parts), above
+    return joined(", ", parts), above
 
 
 def low_pressure(

@@ -6,6 +6,7 @@ from decimal import Decimal
 from gateway.analyse.tally import Moments
 from gateway.analyse.words import Because
 from gateway.model import PeriodName, Statistic, StatisticName, Unit, reported
+from gateway.model.phrase import Phrase
 
 _UNITS = {
     StatisticName.HEART_RATE_MEAN: Unit.PER_MINUTE,
@@ -54,7 +55,7 @@ def state(name: StatisticName, place: Place, count: int, found: Decimal | Becaus
         unit=unit_of(name),
         count=count,
         value=None if isinstance(found, Because) else found,
-        reason=found.value if isinstance(found, Because) else None,
+        reason=Phrase(found.value) if isinstance(found, Because) else None,
     )
 
 

@@ -6,8 +6,10 @@ a number, a name of a guideline, or one of the short words below. A test walks t
 
 from decimal import Decimal
 from enum import StrEnum
+from string import Formatter
 
 from gateway.model import PeriodName
+from gateway.model.phrase import Phrase
 
 
 class Sentence(StrEnum):
@@ -146,29 +148,30 @@ class Origin(StrEnum):
     GUIDELINE = "Awake and asleep by the fixed times of {guideline}."
 
 
-def say(template: Sentence | Origin | Why | Change, **parts: object) -> str:
-    """The template filled in, as plain text."""
-    return template.value.format(**parts)
+def say(template: Sentence | Origin | Why | Change, **parts: object) -> Phrase:
+    """The template filled in, as a phrase that other languages can say too; parts that it has no gap for are left."""
+    gaps = {name for _, name, _, _ in Formatter().parse(template.value) if name}
+    return Phrase(template.value, **{name: part for name, part in parts.items() if name in gaps})
 
 
 PLACES = {
-    PeriodName.WHOLE: "24-hour average",
-    PeriodName.AWAKE: "Awake average",
-    PeriodName.ASLEEP: "Asleep average",
+    PeriodName.WHOLE: Phrase("24-hour average"),
+    PeriodName.AWAKE: Phrase("Awake average"),
+    PeriodName.ASLEEP: Phrase("Asleep average"),
 }
-SHORT_WHOLE = "Average of the whole recording"
-MEANS = {"arithmetic": "arithmetic mean", "hourly": "mean of hourly means"}
+SHORT_WHOLE = Phrase("Average of the whole recording")
+MEANS = {"arithmetic": Phrase("arithmetic mean"), "hourly": Phrase("mean of hourly means")}
 
 
-def place(period: PeriodName, day: int, days: int, short: bool = False) -> str:
+def place(period: PeriodName, day: int, days: int, short: bool = False) -> Phrase:
     """Name of a period's average; the day only where there is more than one."""
     name = SHORT_WHOLE if short and period is PeriodName.WHOLE else PLACES[period]
-    return f"{name} (day {day})" if days > 1 else name
+    return Phrase("{place} (day {day})", place=name, day=day) if days > 1 else name
 
 
 def on_day(text: str, day: int, days: int) -> str:
     """A sentence on a whole day; the day only where there is more than one."""
-    return f"Day {day}: {text}" if days > 1 else text
+    return Phrase("Day {day}: {text}", day=day, text=text) if days > 1 else text
 
 
 def plain(number: Decimal) -> str:
@@ -186,11 +189,6 @@ def limit_pair(systolic: Decimal, diastolic: Decimal) -> str:
     return f"{plain(systolic)}/{plain(diastolic)}"
 
 
-def readings(count: int) -> str:
+def readings(count: int) -> Phrase:
     """A count of readings in words."""
-    return "1 valid reading" if count == 1 else f"{count} valid readings"
-
-
-def capital(text: str) -> str:
-    """First letter large, the rest as it stands."""
-    return text[:1].upper() + text[1:]
+    return Phrase("1 valid reading") if count == 1 else Phrase("{count} valid readings", count=count)

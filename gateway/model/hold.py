@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from gateway.model.phrase import Phrase
+
 
 class HoldReason(StrEnum):
     """Closed list. Each has a sentence and an action below, and a row in `deploy/README.md` (a test holds both)."""
@@ -216,10 +218,10 @@ class Hold:
     findings: tuple[str, ...] = field(default=())
 
     @property
-    def sentence(self) -> str:
+    def sentence(self) -> Phrase:
         """What happened, one plain sentence."""
-        text = ADVICE[self.reason].sentence
-        return f"{text} ({self.detail})" if self.detail else text
+        text = Phrase(ADVICE[self.reason].sentence)
+        return Phrase("{sentence} ({detail})", sentence=text, detail=self.detail) if self.detail else text
 
     @property
     def action(self) -> str:

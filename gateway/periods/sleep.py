@@ -6,6 +6,7 @@ from datetime import datetime, time, timedelta
 from itertools import pairwise
 
 from gateway.model import Hold, HoldReason, Interval, Reading, Recording, WindowOrigin
+from gateway.model.phrase import Phrase
 from gateway.periods.clock import Clock
 from gateway.periods.spans import clipped, in_utc, merged, total, utc
 
@@ -66,12 +67,12 @@ def _doubt(sleep: Sleep, days: Sequence[Interval], reach: Interval) -> str:
     if not sleep.spans:
         return ""
     if any(not clipped([span], reach) for span in sleep.spans):
-        return "a time of sleep lies outside the recording"
+        return Phrase("a time of sleep lies outside the recording")
     per_day = [total(clipped(sleep.spans, day)) for day in days]
     if max(per_day) < SHORTEST:
-        return "less than 3 hours of sleep"
+        return Phrase("less than 3 hours of sleep")
     if max(per_day) > LONGEST or any(span.end - span.start > LONGEST for span in sleep.spans):
-        return "more than 14 hours of sleep"
+        return Phrase("more than 14 hours of sleep")
     return ""
 
 

@@ -17,6 +17,7 @@ from gateway.model import (
     Windows,
     reported,
 )
+from gateway.model.phrase import Phrase
 from gateway.periods import COUNTED, Clock, clock_of, in_utc, utc, within
 from gateway.validate.gaps import gaps
 from gateway.validate.programme import Programme, spaced
@@ -114,7 +115,7 @@ def _verdict(lacking: Sequence[Unmet]) -> Verdict:
 
 def _sentences(lacking: Sequence[Unmet], days: int) -> Iterator[str]:
     for lack in lacking:
-        yield f"Day {lack.day}: {lack.sentence}" if days > 1 else lack.sentence
+        yield Phrase("Day {day}: {text}", day=lack.day, text=lack.sentence) if days > 1 else lack.sentence
 
 
 def _dip_ready(counts: Sequence[PeriodCount]) -> bool:

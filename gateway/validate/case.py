@@ -6,6 +6,7 @@ from datetime import datetime
 
 from gateway.mapping.rules import Rules
 from gateway.model import Finding, Hold, HoldReason, Judged, Reading, Recording, Severity
+from gateway.model.phrase import Phrase
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,8 +66,9 @@ def rows_of(readings: Iterable[Reading]) -> tuple[int, ...]:
     return tuple(reading.row for reading in readings)
 
 
-def named_rows(rows: Sequence[int], most: int = 5) -> str:
+def named_rows(rows: Sequence[int], most: int = 5) -> Phrase:
     """ "row 12" or "rows 12, 14 and 3 more", for the detail of a hold."""
     shown = ", ".join(str(row) for row in rows[:most])
-    more = f" and {len(rows) - most} more" if len(rows) > most else ""
-    return f"{'row' if len(rows) == 1 else 'rows'} {shown}{more}"
+    if len(rows) > most:
+        return Phrase("rows {rows} and {more} more", rows=shown, more=len(rows) - most)
+    return Phrase("row {rows}" if len(rows) == 1 else "rows {rows}", rows=shown)

@@ -6,6 +6,7 @@ from datetime import timedelta
 
 from gateway.mapping.guideline import AdequacyRule, Standing
 from gateway.model import Adequacy, Finding, Interval, PeriodName, Recording, ScheduleOrigin, Windows
+from gateway.model.phrase import Phrase, joined
 from gateway.periods import last_counted, utc
 from gateway.validate.case import caution, note, rows_of
 from gateway.validate.gaps import LEAST
@@ -30,7 +31,11 @@ def ended_early(course: Course) -> Iterator[Finding]:
     if plan.end - last >= LEAST:
         yield caution(
             "ended-early",
-            f"The readings stop after {in_words(last - plan.start)}; {in_words(plan.end - plan.start)} were planned.",
+            Phrase(
+                "The readings stop after {span}; {planned} were planned.",
+                span=in_words(last - plan.start),
+                planned=in_words(plan.end - plan.start),
+            ),
         )
 
 
@@ -38,13 +43,15 @@ def without_readings(course: Course) -> Iterator[Finding]:
     """Every stretch of two hours and more without a valid reading."""
     found = [gap for count in course.adequacy.counts if count.period is PeriodName.WHOLE for gap in count.gaps]
     if found:
-        spans = ", ".join(_clock(gap) for gap in found)
-        yield caution("gaps", f"No valid reading for 2 hours or more: {spans}.")
+        spans = joined(", ", (_clock(gap) for gap in found))
+        yield caution("gaps", Phrase("No valid reading for 2 hours or more: {spans}.", spans=spans))
 
 
-def _clock(gap: Interval) -> str:
-    other_day = gap.end.date() != gap.start.date()
-    return f"{gap.start:%H:%M} to {gap.end:%H:%M}" + (f" on {gap.end:%Y-%m-%d}" if other_day else "")
+def _clock(gap: Interval) -> Phrase:
+    start, end = f"{gap.start:%H:%M}", f"{gap.end:%H:%M}"
+    if gap.end.date() == gap.start.date():
+        return Phrase("{start} to {end}", start=start, end=end)
+    return Phrase("{start} to {end} on {day}", start=start, end=end, day=gap.end.date())
 
 
 def past_the_days(course: Course) -> Iterator[Finding]:
@@ -53,7 +60,8 @@ def past_the_days(course: Course) -> Iterator[Finding]:
     last = max(utc(period.whole[-1].end) for period in whole)
     late = [reading for reading in course.recording.readings if utc(reading.at) >= last]
     if late:
-        yield note("past-the-day", f"Readings after {24 * len(whole)} hours count in no average.", rows_of(late))
+        text = Phrase("Readings after {hours} hours count in no average.", hours=24 * len(whole))
+        yield note("past-the-day", text, rows_of(late))
 
 
 def sleep_known(course: Course) -> Iterator[Finding]:
@@ -61,32 +69,39 @@ def sleep_known(course: Course) -> Iterator[Finding]:
     days = {period.day for period in course.windows.periods}
     slept = {period.day for period in course.windows.periods if period.name is PeriodName.ASLEEP}
     if not slept:
-        yield caution("no-sleep", "No sleep lies within the recording: all of it counts as awake.")
+        yield caution("no-sleep", Phrase("No sleep lies within the recording: all of it counts as awake."))
         return
     for day in sorted(days - slept):
-        yield caution("no-sleep", f"Day {day}: no sleep is known: all of it counts as awake.")
+        yield caution("no-sleep", Phrase("Day {day}: no sleep is known: all of it counts as awake.", day=day))
     for day in course.windows.by_clock:
-        yield caution("no-sleep", f"Day {day}: no sleep is known; awake and asleep go by fixed clock times.")
+        text = Phrase("Day {day}: no sleep is known; awake and asleep go by fixed clock times.", day=day)
+        yield caution("no-sleep", text)
 
 
 def programme_known(course: Course) -> Iterator[Finding]:
     """How the programme became known, where the file does not say it whole."""
     plan = course.plan
     if plan.overruled:
-        yield caution("programme-differs", "Readings come more often than the programme in the file says.")
+        differs = Phrase("Readings come more often than the programme in the file says.")
+        yield caution("programme-differs", differs)
     if plan.passed is not None:
         hours = (plan.end - plan.start) // timedelta(hours=1)
         yield caution(
             "programme-passed",
-            f"Readings go on after the {plan.passed} hours that were planned; {hours} hours are taken as planned.",
+            Phrase(
+                "Readings go on after the {passed} hours that were planned; {hours} hours are taken as planned.",
+                passed=plan.passed,
+                hours=hours,
+            ),
         )
     if plan.origin is ScheduleOrigin.INFERRED:
-        parts = [f"{plan.day} minutes" + (" by day" if plan.nights else "")]
+        text = "Intervals of {day} minutes were inferred from the times."
         if plan.nights:
-            parts.append(f"{plan.night} minutes by night")
-        yield note("programme-inferred", f"Intervals of {' and '.join(parts)} were inferred from the times.")
+            text = "Intervals of {day} minutes by day and {night} minutes by night were inferred from the times."
+        yield note("programme-inferred", Phrase(text, day=plan.day, night=plan.night))
     elif plan.origin is ScheduleOrigin.GIVEN and plan.nights and plan.day != plan.night and not plan.by_clock:
-        yield note("programme-hours", "The file does not say when the night interval began; the time asleep is used.")
+        unsaid = Phrase("The file does not say when the night interval began; the time asleep is used.")
+        yield note("programme-hours", unsaid)
 
 
 def programme_dense(course: Course) -> Iterator[Finding]:
@@ -95,15 +110,22 @@ def programme_dense(course: Course) -> Iterator[Finding]:
     if least is not None and minutes is not None and least * minutes > 60:
         yield caution(
             "programme-sparse",
-            f"One reading every {minutes} minutes awake; {course.rule.whose} asks for {least} in every waking hour.",
+            Phrase(
+                "One reading every {minutes} minutes awake; {whose} asks for {least} in every waking hour.",
+                minutes=minutes,
+                whose=course.rule.whose,
+                least=least,
+            ),
         )
 
 
 def rule_seen(course: Course) -> Iterator[Finding]:
     """A rule that was not seen at its source is said to be so."""
     if course.rule.standing is not Standing.VERIFIED:
-        where = "in a secondary source only" if course.rule.standing is Standing.SECONDARY else "by memory only"
-        yield note("adequacy-rule", f"The rule of {course.rule.whose} for a good enough recording is known {where}.")
+        text = "The rule of {whose} for a good enough recording is known by memory only."
+        if course.rule.standing is Standing.SECONDARY:
+            text = "The rule of {whose} for a good enough recording is known in a secondary source only."
+        yield note("adequacy-rule", Phrase(text, whose=course.rule.whose))
 
 
 COURSE_RULES = (

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from gateway.model import HoldReason, Identifier
+from gateway.model.phrase import Phrase
 from gateway.validate.case import Case, Doubt, Remark, caution, note
 from gateway.validate.number import canonical, is_blank, is_filler, passes
 
@@ -31,9 +32,9 @@ def identifier_possible(case: Case) -> Iterator[Remark]:
     if found is None or found.system not in case.rules.person.systems:
         return
     if is_filler(found.value):
-        detail = "every digit is the same"
+        detail = Phrase("every digit is the same")
     elif not passes(found, case.rules.person.systems):
-        detail = "form or check digit"
+        detail = Phrase("form or check digit")
     else:
         return
     yield Doubt(rule="identifier-invalid", reason=HoldReason.IDENTIFIER_INVALID, detail=detail, waivable=False)
@@ -50,7 +51,7 @@ def identifier_real(case: Case) -> Iterator[Remark]:
     if person.production:
         yield Doubt(rule="identifier-test", reason=HoldReason.IDENTIFIER_TEST, waivable=False)
     else:
-        yield note("identifier-test", "The person's number is a test number.")
+        yield note("identifier-test", Phrase("The person's number is a test number."))
 
 
 def birth_date_present(case: Case) -> Iterator[Remark]:
@@ -66,11 +67,11 @@ def birth_date_possible(case: Case) -> Iterator[Remark]:
         return
     worn = case.recording.began
     if born > case.now.astimezone(worn.tzinfo).date():
-        detail = "in the future"
+        detail = Phrase("in the future")
     elif born > worn.date():
-        detail = "after the recording"
+        detail = Phrase("after the recording")
     elif age(born, worn.date()) > OLDEST:
-        detail = f"more than {OLDEST} years ago"
+        detail = Phrase("more than {years} years ago", years=OLDEST)
     else:
         return
     yield Doubt(rule="birth-date-doubtful", reason=HoldReason.BIRTH_DATE_DOUBTFUL, detail=detail, waivable=False)
@@ -81,9 +82,10 @@ def old_enough(case: Case) -> Iterator[Remark]:
     born, guideline = case.recording.person.birth_date, case.rules.guideline
     lowest = max(guideline.lowest_age, case.rules.lowest_age or 0)
     if born is None:
-        yield caution("age-unknown", "The age is not known: limits for adults are not applied.")
+        yield caution("age-unknown", Phrase("The age is not known: limits for adults are not applied."))
     elif age(born, case.recording.began.date()) < lowest:
-        yield caution("age-too-low", f"Below the lowest age of {lowest} years: limits for adults are not applied.")
+        text = Phrase("Below the lowest age of {lowest} years: limits for adults are not applied.", lowest=lowest)
+        yield caution("age-too-low", text)
 
 
 def age(born: date, on: date) -> int:

@@ -6,11 +6,23 @@ from decimal import Decimal
 
 from gateway.mapping.limits import Range, ReadingLimits
 from gateway.model import HoldReason, Judged, Kind, Outcome, Reading, Tenths, Use
+from gateway.model.phrase import Phrase
 from gateway.validate.case import Case, Doubt, Remark, note
 
 _LISTED = {
-    Kind.FITTING: ("fitting", "taken while the monitor was fitted: listed, not counted"),
-    Kind.MANUAL: ("manual", "started by hand: listed, not counted"),
+    Kind.FITTING: ("fitting", Phrase("taken while the monitor was fitted: listed, not counted")),
+    Kind.MANUAL: ("manual", Phrase("started by hand: listed, not counted")),
+}
+_MISSING = {
+    (False, False): "",
+    (True, False): "no systolic pressure",
+    (False, True): "no diastolic pressure",
+    (True, True): "no systolic and no diastolic pressure",
+}
+_OUTSIDE = {
+    "systolic": "systolic outside {low} to {high}",
+    "diastolic": "diastolic outside {low} to {high}",
+    "pulse-pressure": "pulse pressure outside {low} to {high}",
 }
 
 
@@ -19,7 +31,7 @@ class Reason:
     """Why a reading is kept out."""
 
     rule: str
-    why: str
+    why: Phrase
 
 
 Check = Callable[[Reading, ReadingLimits], Reason | None]
@@ -28,8 +40,10 @@ Check = Callable[[Reading, ReadingLimits], Reason | None]
 def judge(reading: Reading, limits: ReadingLimits) -> Judged:
     """The verdict on one reading by itself."""
     if reading.outcome is Outcome.FAILED:
-        mark = f": {reading.failure}" if reading.failure else ""
-        return Judged(reading=reading, use=Use.FAILED, rule="no-pressure", why=f"no pressure was measured{mark}")
+        failed = Phrase("no pressure was measured")
+        if reading.failure:
+            failed = Phrase("{why}: {failure}", why=failed, failure=reading.failure)
+        return Judged(reading=reading, use=Use.FAILED, rule="no-pressure", why=failed)
     rate = _beyond(reading.heart_rate, limits.heart_rate)
     kept_out = next((reason for check in CHECKS if (reason := check(reading, limits)) is not None), None)
     use, rule, why = Use.VALID, None, None
@@ -44,15 +58,15 @@ def judge(reading: Reading, limits: ReadingLimits) -> Judged:
 
 def pressures_present(reading: Reading, limits: ReadingLimits) -> Reason | None:  # noqa: ARG001
     """Both pressures, or none counts: half a reading would enter one mean and not the other."""
-    missing = [name for name in ("systolic", "diastolic") if getattr(reading, name) is None]
-    return Reason("pressure-missing", f"no {' and no '.join(missing)} pressure") if missing else None
+    why = _MISSING[reading.systolic is None, reading.diastolic is None]
+    return Reason("pressure-missing", Phrase(why)) if why else None
 
 
 def systolic_above_diastolic(reading: Reading, limits: ReadingLimits) -> Reason | None:  # noqa: ARG001
     """Systolic pressure is the higher one."""
     if reading.systolic is None or reading.diastolic is None or reading.systolic > reading.diastolic:
         return None
-    return Reason("systolic-not-above-diastolic", "systolic is not above diastolic")
+    return Reason("systolic-not-above-diastolic", Phrase("systolic is not above diastolic"))
 
 
 def systolic_within(reading: Reading, limits: ReadingLimits) -> Reason | None:
@@ -84,7 +98,7 @@ CHECKS: tuple[Check, ...] = (
 def _reason(name: str, value: Tenths | None, limits: Range | None) -> Reason | None:
     if limits is None or not _beyond(value, limits):
         return None
-    return Reason(f"{name}-limits", f"{name.replace('-', ' ')} outside {_plain(limits.low)} to {_plain(limits.high)}")
+    return Reason(f"{name}-limits", Phrase(_OUTSIDE[name], low=_plain(limits.low), high=_plain(limits.high)))
 
 
 def _beyond(value: Tenths | None, limits: Range | None) -> bool:
@@ -100,12 +114,12 @@ def exclusions_said(case: Case) -> Iterator[Remark]:
     rules = dict.fromkeys(judged.rule for judged in case.judged if judged.use is Use.EXCLUDED and judged.rule)
     for rule in rules:
         found = [judged for judged in case.judged if judged.use is Use.EXCLUDED and judged.rule == rule]
-        yield note(rule, f"{_readings(len(found))} kept out: {found[0].why}.", [j.reading.row for j in found])
+        said = Phrase("{readings} kept out: {why}.", readings=_readings(len(found)), why=found[0].why)
+        yield note(rule, said, [j.reading.row for j in found])
     rates = [judged.reading.row for judged in case.judged if judged.heart_rate_excluded]
     if rates:
-        yield note(
-            "heart-rate-limits", f"{_readings(len(rates))} kept without the heart rate: outside limits.", rates
-        )
+        said = Phrase("{readings} kept without the heart rate: outside limits.", readings=_readings(len(rates)))
+        yield note("heart-rate-limits", said, rates)
 
 
 def something_valid(case: Case) -> Iterator[Remark]:
@@ -114,5 +128,5 @@ def something_valid(case: Case) -> Iterator[Remark]:
         yield Doubt(rule="nothing-valid", reason=HoldReason.NOTHING_VALID, waivable=False)
 
 
-def _readings(count: int) -> str:
-    return "1 reading" if count == 1 else f"{count} readings"
+def _readings(count: int) -> Phrase:
+    return Phrase("1 reading") if count == 1 else Phrase("{count} readings", count=count)

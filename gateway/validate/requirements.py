@@ -6,11 +6,16 @@ from datetime import timedelta
 
 from gateway.mapping.guideline import AdequacyRule
 from gateway.model import PeriodCount, PeriodName, Recording
+from gateway.model.phrase import Phrase
 from gateway.periods import last_counted, utc
 from gateway.validate.programme import Programme
 from gateway.validate.words import in_words
 
-_WORDS = {PeriodName.WHOLE: "in 24 hours", PeriodName.AWAKE: "awake", PeriodName.ASLEEP: "asleep"}
+_WORDS = {
+    PeriodName.WHOLE: Phrase("in 24 hours"),
+    PeriodName.AWAKE: Phrase("awake"),
+    PeriodName.ASLEEP: Phrase("asleep"),
+}
 _UNKNOWN_INTERVAL = timedelta(minutes=60)
 
 
@@ -19,7 +24,7 @@ class Unmet:
     """A part of the rule that is not met, or (`unproven`) of which nobody can say whether it is."""
 
     day: int
-    sentence: str
+    sentence: Phrase
     unproven: bool = False
 
 
@@ -40,15 +45,23 @@ def share(rule: AdequacyRule, found: Measured) -> Iterator[Unmet]:
     if count.scheduled is None:
         yield Unmet(
             count.day,
-            "The programme of the monitor is not known, so the share of valid readings cannot be stated "
-            f"({rule.percent} % are asked for).",
+            Phrase(
+                "The programme of the monitor is not known, so the share of valid readings cannot be stated "
+                "({percent} % are asked for).",
+                percent=rule.percent,
+            ),
             unproven=True,
         )
     elif 100 * count.valid < rule.percent * count.scheduled:
         yield Unmet(
             count.day,
-            f"Only {count.valid} of {count.scheduled} scheduled readings are valid ({count.percent} %, "
-            f"{rule.percent} % are asked for).",
+            Phrase(
+                "Only {valid} of {scheduled} scheduled readings are valid ({percent} %, {asked} % are asked for).",
+                valid=count.valid,
+                scheduled=count.scheduled,
+                percent=count.percent,
+                asked=rule.percent,
+            ),
         )
 
 
@@ -57,8 +70,10 @@ def number(rule: AdequacyRule, found: Measured) -> Iterator[Unmet]:
     count = found.count
     least = _least(rule, count.period)
     if least is not None and count.valid < least:
-        many = "reading" if count.valid == 1 else "readings"
-        yield Unmet(count.day, f"Only {count.valid} valid {many} {_WORDS[count.period]} ({least} are asked for).")
+        text = "Only {valid} valid readings {period} ({least} are asked for)."
+        if count.valid == 1:
+            text = "Only {valid} valid reading {period} ({least} are asked for)."
+        yield Unmet(count.day, Phrase(text, valid=count.valid, period=_WORDS[count.period], least=least))
 
 
 def length(rule: AdequacyRule, found: Measured) -> Iterator[Unmet]:
@@ -70,7 +85,8 @@ def length(rule: AdequacyRule, found: Measured) -> Iterator[Unmet]:
     step = timedelta(minutes=minutes) if minutes else _UNKNOWN_INTERVAL
     covered = last + step - found.plan.start
     if covered < timedelta(hours=rule.span):
-        yield Unmet(1, f"The recording covers {in_words(covered)} ({rule.span} hours are asked for).")
+        text = "The recording covers {span} ({asked} hours are asked for)."
+        yield Unmet(1, Phrase(text, span=in_words(covered), asked=rule.span))
 
 
 PARTS: tuple[Callable[[AdequacyRule, Measured], Iterator[Unmet]], ...] = (share, number, length)
@@ -86,7 +102,12 @@ def missing_period(rule: AdequacyRule, period: PeriodName, day: int) -> Iterator
     least = _least(rule, period)
     if least is not None:
         yield Unmet(
-            day, f"No time {_WORDS[period]} is known ({least} valid readings {_WORDS[period]} are asked for)."
+            day,
+            Phrase(
+                "No time {period} is known ({least} valid readings {period} are asked for).",
+                period=_WORDS[period],
+                least=least,
+            ),
         )
 
 

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from gateway.mapping.rules import ReviewRule
 from gateway.model import Outcome, Reading, Recording, Review, Tenths
+from gateway.model.phrase import Phrase
 
 
 def review_of(recording: Recording, rule: ReviewRule | None) -> Review:
@@ -19,11 +20,15 @@ def review_of(recording: Recording, rule: ReviewRule | None) -> Review:
     return Review(rule=rule.name, rows=tuple(r.row for r in met), sentence=_sentence(met, rule))
 
 
-def _sentence(met: list[Reading], rule: ReviewRule) -> str:
+def _sentence(met: list[Reading], rule: ReviewRule) -> Phrase:
     above, below = any(_above(r, rule) for r in met), any(_below(r, rule) for r in met)
-    side = "outside" if above and below else "above" if above else "below"
-    count = "1 reading" if len(met) == 1 else f"{len(met)} readings"
-    return f"Values {side} your local review limit ({rule.name}): {count}."
+    count = Phrase("1 reading") if len(met) == 1 else Phrase("{count} readings", count=len(met))
+    text = "Values above your local review limit ({rule}): {count}."
+    if below:
+        text = "Values below your local review limit ({rule}): {count}."
+    if above and below:
+        text = "Values outside your local review limit ({rule}): {count}."
+    return Phrase(text, rule=rule.name, count=count)
 
 
 def _above(reading: Reading, rule: ReviewRule) -> bool:

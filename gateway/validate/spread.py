@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from gateway.mapping.limits import Spread
 from gateway.model import Judged, Period, PeriodName, Use, Windows
+from gateway.model.phrase import Phrase
 
 _FEWEST = 3
 
@@ -25,7 +26,9 @@ def without_outliers(judged: Sequence[Judged], windows: Windows, spread: Spread 
         if period.name is not PeriodName.WHOLE
         for position in _outliers(judged, period, Fraction(spread.deviations))
     }
-    why = f"more than {spread.deviations} standard deviations from the mean of its period"
+    why = Phrase(
+        "more than {deviations} standard deviations from the mean of its period", deviations=spread.deviations
+    )
     return tuple(
         replace(verdict, use=Use.EXCLUDED, rule="spread", why=why) if position in out else verdict
         for position, verdict in enumerate(judged)

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
 from gateway.model import HoldReason, Outcome, Reading, Recording
+from gateway.model.phrase import Phrase
 from gateway.validate.case import Case, Doubt, Remark, caution, named_rows, note, rows_of
 from gateway.validate.words import in_words
 
@@ -18,7 +19,7 @@ def believable(case: Case) -> Iterator[Remark]:
         yield Doubt(
             rule="time-unbelievable",
             reason=HoldReason.TIME_DOUBTFUL,
-            detail="a year that cannot be",
+            detail=Phrase("a year that cannot be"),
             waivable=False,
             timeless=True,
         )
@@ -47,7 +48,8 @@ def rising(case: Case) -> Iterator[Remark]:
         if _measured(reading):
             measured.add(at)
     if backward or same:
-        detail = named_rows(backward) if backward else f"two readings at one time, {named_rows(same)}"
+        rows = named_rows(backward or same)
+        detail = rows if backward else Phrase("two readings at one time, {rows}", rows=rows)
         yield Doubt(
             rule="time-not-rising",
             reason=HoldReason.TIME_NOT_RISING,
@@ -55,7 +57,7 @@ def rising(case: Case) -> Iterator[Remark]:
             rows=tuple(backward or same),
         )
     if noted:
-        yield note("time-shared", "Two attempts carry the same time.", noted)
+        yield note("time-shared", Phrase("Two attempts carry the same time."), noted)
 
 
 def _measured(reading: Reading) -> bool:
@@ -79,7 +81,7 @@ def not_too_long(case: Case) -> Iterator[Remark]:
         yield Doubt(
             rule="time-day-month",
             reason=HoldReason.TIME_DOUBTFUL,
-            detail=f"{span.days} days; with day and month exchanged it would be one recording",
+            detail=Phrase("{days} days; with day and month exchanged it would be one recording", days=span.days),
             waivable=False,
             timeless=True,
         )
@@ -88,7 +90,7 @@ def not_too_long(case: Case) -> Iterator[Remark]:
     yield Doubt(
         rule="recording-too-long",
         reason=HoldReason.RECORDING_TOO_LONG,
-        detail=f"{in_words(span)}, at most {in_words(longest)} are expected",
+        detail=Phrase("{span}, at most {most} are expected", span=in_words(span), most=in_words(longest)),
         waivable=waivable,
         timeless=True,
     )
@@ -112,10 +114,12 @@ def not_too_old(case: Case) -> Iterator[Remark]:
     days = case.rules.time.historical_after.days
     if case.rules.time.hold_historical:
         yield Doubt(
-            rule="recording-too-old", reason=HoldReason.RECORDING_TOO_OLD, detail=f"more than {days} days ago"
+            rule="recording-too-old",
+            reason=HoldReason.RECORDING_TOO_OLD,
+            detail=Phrase("more than {days} days ago", days=days),
         )
     else:
-        yield caution("recording-too-old", f"The recording ended more than {days} days ago.")
+        yield caution("recording-too-old", Phrase("The recording ended more than {days} days ago.", days=days))
 
 
 def historical(case: Case) -> bool:
@@ -130,16 +134,18 @@ def fitting_plausible(case: Case) -> Iterator[Remark]:
     if schedule.fitted_at is not None:
         early = recording.began.timestamp() - schedule.fitted_at.timestamp()
         if not 0 <= early <= timedelta(hours=24).total_seconds():
-            yield caution("fitting-time", "The time of fitting does not go with the readings and is not used.")
+            said = Phrase("The time of fitting does not go with the readings and is not used.")
+            yield caution("fitting-time", said)
     if schedule.removed_at is not None and schedule.removed_at.timestamp() < recording.ended.timestamp():
-        yield caution("removal-time", "Readings go on after the time at which the monitor was taken off.")
+        said = Phrase("Readings go on after the time at which the monitor was taken off.")
+        yield caution("removal-time", said)
 
 
 def zone_configured(case: Case) -> Iterator[Remark]:
     """A zone that nobody configured is said."""
     if case.recording.source.zone_origin == "assumed":
-        zone = case.recording.zone or "an unnamed zone"
-        yield note("zone-assumed", f"The time zone was not configured; {zone} is assumed.")
+        zone = case.recording.zone or Phrase("an unnamed zone")
+        yield note("zone-assumed", Phrase("The time zone was not configured; {zone} is assumed.", zone=zone))
 
 
 def reader_remarks(case: Case) -> Iterator[Remark]:

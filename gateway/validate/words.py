@@ -2,8 +2,12 @@
 
 from datetime import timedelta
 
+from gateway.model.phrase import Phrase
 
-def in_words(span: timedelta) -> str:
+
+def in_words(span: timedelta) -> Phrase:
     """ "24 hours", "6 h 30 min"."""
     hours, minutes = divmod(span // timedelta(minutes=1), 60)
-    return f"{hours} h {minutes} min" if minutes else f"{hours} hour{'' if hours == 1 else 's'}"
+    if minutes:
+        return Phrase("{hours} h {minutes} min", hours=hours, minutes=minutes)
+    return Phrase("{hours} hour" if hours == 1 else "{hours} hours", hours=hours)
