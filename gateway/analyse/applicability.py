@@ -1,5 +1,6 @@
 """Which rules produced the numbers, and whether limits may be applied to this person and this recording at all."""
 
+from collections.abc import Iterator
 from datetime import date
 
 from gateway.analyse.words import Origin, Why, say
@@ -15,7 +16,9 @@ from gateway.model import (
     Use,
     Verdict,
     WindowOrigin,
+    Windows,
 )
+from gateway.model.phrase import joined
 
 _ORIGINS = {
     WindowOrigin.DIARY: Origin.DIARY,
@@ -25,7 +28,7 @@ _ORIGINS = {
 }
 
 
-def rule_set(recording: Recording, origin: WindowOrigin, rules: Rules) -> RuleSet:
+def rule_set(recording: Recording, windows: Windows, rules: Rules) -> RuleSet:
     """The rules in words, and whether limits may be applied (`interpreted`, `why_not`)."""
     guideline = rules.guideline
     why_not = _why_not(recording, rules)
@@ -34,12 +37,20 @@ def rule_set(recording: Recording, origin: WindowOrigin, rules: Rules) -> RuleSe
         guideline_title=guideline.title,
         limits=rules.limits.title,
         deciding_mean=guideline.deciding_mean,
-        windows_text=say(_ORIGINS[origin], guideline=guideline.short),
+        windows_text=joined(" ", _windows(windows, guideline)),
         approved_locally=guideline.approved_by,
         interpreted=not why_not,
         why_not=why_not,
         deciding_periods=guideline.deciding_periods,
     )
+
+
+def _windows(windows: Windows, guideline: Guideline) -> Iterator[str]:
+    """How awake and asleep were found, and on which days in another way."""
+    yield say(_ORIGINS[windows.origin], guideline=guideline.short)
+    for day in windows.by_clock:
+        by_site = windows.origin_of(day) is WindowOrigin.SITE
+        yield say(Origin.DAY_BY_SITE if by_site else Origin.DAY_BY_GUIDELINE, day=day, guideline=guideline.short)
 
 
 def _why_not(recording: Recording, rules: Rules) -> str:

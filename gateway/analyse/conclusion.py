@@ -7,7 +7,7 @@ patterns, cautions (of every step, because a clinician sees nothing else of us).
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from gateway.analyse.interpret import deciding, limit_of, raised
+from gateway.analyse.interpret import limit_of, reaches
 from gateway.analyse.statements import Ground
 from gateway.analyse.words import MEANS, Sentence, on_day, pair, readings, say
 from gateway.model import (
@@ -125,21 +125,22 @@ def _unspoken(ground: Ground, period: PeriodName, day: int) -> Sentence:
 
 
 def _sides(told: Told, day: int, place: str, interpreted: bool) -> Iterator[str]:
-    """Said when the two 24-hour means fall on different sides of the deciding limit."""
+    """Said of every limit on whose different sides the two 24-hour means fall."""
     arithmetic, hourly = told.ground.numbers.arithmetic(PeriodName.WHOLE, day), told.ground.numbers.hourly(day)
     limits = told.ground.guideline.of(PeriodName.WHOLE)
     if not interpreted or limits is None or arithmetic is None or hourly is None:
         return
-    if raised(limits, arithmetic) != raised(limits, hourly):
-        yield say(
-            Sentence.SIDES,
-            place=place,
-            arithmetic=pair(arithmetic.systolic, arithmetic.diastolic),
-            hourly=pair(hourly.systolic, hourly.diastolic),
-            limit=limit_of(deciding(limits)),
-            guideline=told.ground.guideline.short,
-            deciding=MEANS[told.ground.ruled.deciding_mean],
-        )
+    for grade in limits.grades[1:]:
+        if reaches(grade, arithmetic) != reaches(grade, hourly):
+            yield say(
+                Sentence.SIDES,
+                place=place,
+                arithmetic=pair(arithmetic.systolic, arithmetic.diastolic),
+                hourly=pair(hourly.systolic, hourly.diastolic),
+                limit=limit_of(grade),
+                guideline=told.ground.guideline.short,
+                deciding=MEANS[told.ground.ruled.deciding_mean],
+            )
 
 
 def _dips(told: Told) -> Iterator[str]:

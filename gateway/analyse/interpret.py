@@ -47,16 +47,17 @@ def deciding(limits: PeriodLimits) -> Grade:
 
 def grade_of(limits: PeriodLimits, means: Pair) -> Grade:
     """Highest grade that either component reaches, else the class below all limits."""
-    found = [grade for grade in limits.grades if _reaches(grade, means)]
+    found = [grade for grade in limits.grades if reaches(grade, means)]
     return found[-1] if found else limits.grades[0]
 
 
 def raised(limits: PeriodLimits, means: Pair) -> bool:
     """Does either component reach the deciding limit?"""
-    return _reaches(deciding(limits), means)
+    return reaches(deciding(limits), means)
 
 
-def _reaches(grade: Grade, means: Pair) -> bool:
+def reaches(grade: Grade, means: Pair) -> bool:
+    """Is either component at or above the grade's lower limit?"""
     if grade.systolic is None or grade.diastolic is None:
         return False
     return means.systolic >= grade.systolic or means.diastolic >= grade.diastolic

@@ -17,11 +17,12 @@ Means = Mapping[PeriodName, Pair]
 """Means of one day that may be held against limits."""
 
 _PATTERNS = {
-    (False, False): (Pattern.BOTH_BELOW, Pattern.BOTH_BELOW, "both-below"),
-    (True, False): (Pattern.CLINIC_ONLY, Pattern.CLINIC_ONLY_TREATED, "clinic-only"),
-    (False, True): (Pattern.OUTSIDE_ONLY, Pattern.OUTSIDE_ONLY_TREATED, "outside-only"),
-    (True, True): (Pattern.BOTH_ABOVE, Pattern.BOTH_ABOVE_TREATED, "both-above"),
+    (False, False): "both-below",
+    (True, False): "clinic-only",
+    (False, True): "outside-only",
+    (True, True): "both-above",
 }
+_UNDER = {True: "_TREATED", False: "", None: "_UNKNOWN"}
 _OUTSIDE = {
     PeriodName.WHOLE: ("24-hour {value} at or above {limit}", "24-hour {value} below {limit}"),
     PeriodName.AWAKE: ("awake {value} at or above {limit}", "awake {value} below {limit}"),
@@ -70,22 +71,29 @@ def clinic_against_outside(
     text, above_outside = outside
     clinic = Pair(reported(upper, 10), reported(lower, 10))
     above = clinic.systolic >= limit.systolic or clinic.diastolic >= limit.diastolic
-    untreated, treated, result = _PATTERNS[above, above_outside]
+    result = _PATTERNS[above, above_outside]
+    unseen = guideline.clinic_unverified and not guideline.approved_by
     yield Interpretation(
         subject=Subject.CLINIC_PATTERN,
         period=None,
         day=day,
         result=result,
         text=say(
-            Sentence.CLINIC,
+            Sentence.CLINIC_UNVERIFIED if unseen else Sentence.CLINIC,
             clinic=f"{plain(clinic.systolic)}/{plain(clinic.diastolic)}",
             clinic_side=Phrase("at or above") if above else Phrase("below"),
             clinic_limit=limit_pair(limit.systolic, limit.diastolic),
             means=text,
             guideline=guideline.short,
-            pattern=Phrase((treated if circumstances.treated else untreated).value),
+            pattern=Phrase(_words(result, circumstances.treated).value),
         ),
     )
+
+
+def _words(result: str, treated: bool | None) -> Pattern:
+    """Whether a person is treated changes the words; where nobody knows, that is said."""
+    name = result.replace("-", "_").upper()
+    return Pattern.BOTH_BELOW if name == "BOTH_BELOW" else Pattern[name + _UNDER[treated]]
 
 
 def _outside(means: Means, guideline: Guideline) -> tuple[str, bool] | None:

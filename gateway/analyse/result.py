@@ -24,7 +24,7 @@ def summarise(recording: Recording, examined: Examined, rules: Rules) -> Summary
     if windows is None or adequacy is None:
         raise ValueError("a recording is summarised only after its windows and its adequacy were found")
     whole = cut(examined.judged, windows)
-    ruled = rule_set(recording, windows.origin, rules)
+    ruled = rule_set(recording, windows, rules)
     rough = irregular(recording, examined)
     numbers = figures(recording, whole, adequacy, rules.guideline, ruled.interpreted, rough)
     short = _short_days(whole)

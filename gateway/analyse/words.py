@@ -56,6 +56,10 @@ class Sentence(StrEnum):
         "Clinic {clinic} mmHg {clinic_side} {clinic_limit}, outside the clinic {means} "
         "({guideline}): seen with {pattern}, to be confirmed."
     )
+    CLINIC_UNVERIFIED = (
+        "Clinic {clinic} mmHg {clinic_side} {clinic_limit}, outside the clinic {means} "
+        "({guideline}): seen with {pattern}, to be confirmed. The clinic limit was not verified at its source."
+    )
     LOW = "{place} {value} mmHg: below {limit} of {study} (a study, not a guideline); to be seen with symptoms."
     ADEQUATE = "Good enough by the rule of {rule}: {counts}."
     NOT_ADEQUATE = "Not good enough by the rule of {rule}: {reasons} Repeating the recording is advised."
@@ -133,10 +137,13 @@ class Pattern(StrEnum):
     BOTH_BELOW = "pressure below the limits in and outside the clinic"
     CLINIC_ONLY = "a white-coat pattern"
     CLINIC_ONLY_TREATED = "a white-coat effect under treatment"
+    CLINIC_ONLY_UNKNOWN = "a white-coat pattern, or under treatment a white-coat effect (treatment not known)"
     OUTSIDE_ONLY = "a masked pattern"
     OUTSIDE_ONLY_TREATED = "a masked pattern under treatment"
+    OUTSIDE_ONLY_UNKNOWN = "a masked pattern (treatment not known)"
     BOTH_ABOVE = "sustained raised pressure"
     BOTH_ABOVE_TREATED = "sustained raised pressure under treatment"
+    BOTH_ABOVE_UNKNOWN = "sustained raised pressure (treatment not known)"
 
 
 class Origin(StrEnum):
@@ -146,6 +153,8 @@ class Origin(StrEnum):
     MARKED = "Awake and asleep by the sleep marks in the file, which count as a diary."
     SITE = "Awake and asleep by the fixed times of this site."
     GUIDELINE = "Awake and asleep by the fixed times of {guideline}."
+    DAY_BY_SITE = "Day {day} by the fixed times of this site."
+    DAY_BY_GUIDELINE = "Day {day} by the fixed times of {guideline}."
 
 
 def say(template: Sentence | Origin | Why | Change, **parts: object) -> Phrase:

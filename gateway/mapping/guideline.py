@@ -165,14 +165,22 @@ class Guideline(Declared):
 
     @property
     def unverified(self) -> tuple[str, ...]:
-        """The deciding numbers whose standing is not `verified`, as "awake at-or-above-limit"."""
-        return tuple(
+        """The deciding numbers whose standing is not `verified`, as "awake at-or-above-limit"; "clinic limit" is the
+        one that the clinic pressure is held against.
+        """
+        of_periods = (
             f"{limits.period} {grade.id}"
             for limits in self.limits
             if limits.period in self.deciding_periods
             for grade in limits.grades
             if grade.deciding and grade.standing is not Standing.VERIFIED
         )
+        return (*of_periods, *(["clinic limit"] if self.clinic_unverified else []))
+
+    @property
+    def clinic_unverified(self) -> bool:
+        """Is there a clinic limit that was not seen at its source?"""
+        return self.clinic is not None and self.clinic.standing is not Standing.VERIFIED
 
     @property
     def needs_approval(self) -> bool:

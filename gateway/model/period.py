@@ -75,7 +75,7 @@ class Windows:
     `waking` are the known instants of waking (from a diary or a declared diary mark); empty when only fixed
     windows are known. `sleep_by_day` says that the main sleep lies mostly between 08:00 and 20:00 local time.
     `by_clock` are days of which no sleep is known although that of another day is: they are cut by fixed clock
-    times, and `origin` speaks of the other days.
+    times (`clock_origin`: whose), and `origin` speaks of the other days.
     """
 
     periods: tuple[Period, ...]
@@ -83,3 +83,8 @@ class Windows:
     waking: tuple[datetime, ...] = ()
     sleep_by_day: bool = False
     by_clock: tuple[int, ...] = ()
+    clock_origin: WindowOrigin = WindowOrigin.GUIDELINE
+
+    def origin_of(self, day: int) -> WindowOrigin:
+        """Where the windows of one day came from."""
+        return self.clock_origin if day in self.by_clock else self.origin

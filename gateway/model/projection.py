@@ -119,7 +119,7 @@ def _periods(summary: Summary) -> list[PeriodFacts]:
             PeriodFacts(
                 period=period.name,
                 day=period.day,
-                origin=summary.windows.origin,
+                origin=summary.windows.origin_of(period.day),
                 intervals=tuple((span.start.isoformat(), span.end.isoformat()) for span in period.means),
                 scheduled=count.scheduled,
                 attempted=count.attempted,

@@ -46,12 +46,22 @@ def _by_sleep(clock: Clock, frames: Sequence[Interval], sleep: Sleep, rules: Rul
         parts.append(_fixed(clock, frame, rules) if day in unknown else _Parts(awake, awake, asleep, asleep))
     found = _windows(clock, frames, parts, sleep.origin)
     wakings = tuple(clock.local(instant) for instant in waking(sleep, frames))
-    return replace(found, waking=wakings, sleep_by_day=by_day(sleep, clock), by_clock=unknown)
+    return replace(
+        found,
+        waking=wakings,
+        sleep_by_day=by_day(sleep, clock),
+        by_clock=unknown,
+        clock_origin=_clock_origin(rules),
+    )
 
 
 def _by_the_clock(clock: Clock, frames: Sequence[Interval], rules: Rules) -> Windows:
     parts = [_fixed(clock, frame, rules) for frame in frames]
-    return _windows(clock, frames, parts, WindowOrigin.SITE if rules.windows else WindowOrigin.GUIDELINE)
+    return _windows(clock, frames, parts, _clock_origin(rules))
+
+
+def _clock_origin(rules: Rules) -> WindowOrigin:
+    return WindowOrigin.SITE if rules.windows else WindowOrigin.GUIDELINE
 
 
 def _fixed(clock: Clock, frame: Interval, rules: Rules) -> _Parts:

@@ -1,12 +1,11 @@
 """What the plot shows, gathered from recording and summary: no drawing yet."""
 
-from collections import defaultdict
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from functools import cached_property
 
+from gateway.analyse import hourly_means
 from gateway.model import (
     DiaryNote,
     Interval,
@@ -35,7 +34,7 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class HourMean:
-    """Means of the valid readings of one clock hour, in tenths of mmHg."""
+    """Means of one hour since the day began, in tenths of mmHg: the hours that make the 24-hour mean."""
 
     start: datetime
     systolic: float
@@ -96,7 +95,10 @@ def scene_of(recording: Recording, summary: Summary) -> Scene:
         valid=valid,
         others=tuple(one for one in judged if not _drawn(one)),
         spans=_spans(summary),
-        hours=_hour_means(valid, clock),
+        hours=tuple(
+            HourMean(hour.start.astimezone(UTC), 10 * float(hour.systolic), 10 * float(hour.diastolic))
+            for hour in hourly_means(summary.judged, summary.windows)
+        ),
         notes=tuple(sorted(recording.diary.notes, key=lambda note: note.at.timestamp())),
     )
 
@@ -133,18 +135,3 @@ def _extent(recording: Recording, summary: Summary, clock: LocalClock) -> tuple[
     last = min(max(last, start + HOUR), start + LONGEST_SHOWN)
     whole_hours = -((start - last) // HOUR)
     return start, start + whole_hours * HOUR
-
-
-def _hour_means(valid: Sequence[Judged], clock: LocalClock) -> tuple[HourMean, ...]:
-    by_hour: dict[datetime, list[Judged]] = defaultdict(list)
-    for one in valid:
-        hour = clock.local(one.reading.at).replace(minute=0, second=0, microsecond=0)
-        by_hour[hour.astimezone(UTC)].append(one)
-    return tuple(
-        HourMean(
-            hour,
-            sum(one.reading.systolic or 0 for one in ones) / len(ones),
-            sum(one.reading.diastolic or 0 for one in ones) / len(ones),
-        )
-        for hour, ones in sorted(by_hour.items())
-    )

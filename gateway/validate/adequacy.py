@@ -7,6 +7,7 @@ from datetime import datetime
 from gateway.mapping.guideline import AdequacyRule
 from gateway.model import (
     Adequacy,
+    Interval,
     Judged,
     Period,
     PeriodCount,
@@ -14,6 +15,7 @@ from gateway.model import (
     Recording,
     Use,
     Verdict,
+    WindowOrigin,
     Windows,
     reported,
 )
@@ -29,13 +31,17 @@ as many together for the whole"""
 DIP_READY = {PeriodName.AWAKE: 20, PeriodName.ASLEEP: 7}
 """for statements on dip and night (20 by day and 7 by night: Hypertension Canada 2017)"""
 
+BY_CLOCK = (WindowOrigin.SITE, WindowOrigin.GUIDELINE)
+
 
 @dataclass(frozen=True, slots=True)
 class _Counted:
-    """Attempts that count, readings due (None: unknown) and slots that hold a valid reading; instants in UTC."""
+    """Attempts that count, readings due (None: unknown), slots in which the monitor inflated (only where the hours of
+    the programme are a guess) and slots that hold a valid reading; instants in UTC."""
 
     attempts: tuple[tuple[datetime, Use], ...]
     due: tuple[datetime, ...] | None
+    tried: tuple[datetime, ...]
     valid: tuple[datetime, ...]
 
 
@@ -73,6 +79,7 @@ def _counted(judged: Sequence[Judged], plan: Programme, windows: Windows) -> _Co
         attempts=tuple(attempts),
         # what was due between fitting and the first attempt counts with the first moment
         due=None if due is None else tuple(max(at, first) for at in due),
+        tried=tuple(spaced(sorted(at for at, _ in attempts), plan.apart)) if _guessed(plan, windows) else (),
         valid=tuple(spaced(good, plan.apart)),
     )
 
@@ -82,7 +89,7 @@ def _count(period: Period, counted: _Counted, clock: Clock) -> PeriodCount:
     attempts = [(at, use) for at, use in counted.attempts if within(at, whole)]
     uses = [use for _, use in attempts]
     valid = sum(within(at, whole) for at in counted.valid)
-    scheduled = None if counted.due is None else sum(within(at, whole) for at in counted.due)
+    scheduled = None if counted.due is None else _scheduled(counted, whole)
     return PeriodCount(
         period=period.name,
         day=period.day,
@@ -97,6 +104,20 @@ def _count(period: Period, counted: _Counted, clock: Clock) -> PeriodCount:
         filed=sum(within(at, means) for at in counted.valid) >= FILED[period.name],
         adequate=False,
     )
+
+
+def _scheduled(counted: _Counted, spans: Sequence[Interval]) -> int:
+    """Readings due within the spans, and never fewer than were valid: no share passes 100 %. Where the hours of the
+    programme are a guess, whatever the monitor tried was due, or a day of failures could look like a whole one.
+    """
+    slots = (counted.due or (), counted.tried, counted.valid)
+    return max(sum(within(at, spans) for at in each) for each in slots)
+
+
+def _guessed(plan: Programme, windows: Windows) -> bool:
+    """Are the hours of the night interval those of fixed clock windows, which the monitor knows nothing of?"""
+    by_clock = any(windows.origin_of(period.day) in BY_CLOCK for period in windows.periods)
+    return by_clock and plan.day != plan.night and not plan.by_clock
 
 
 def _missing(rule: AdequacyRule, windows: Windows) -> Iterator[Unmet]:

@@ -153,7 +153,7 @@ def test_components_of_a_period_that_does_not_decide_word_for_word() -> None:
 def test_the_clinic_needs_both_of_its_pressures_and_a_limit() -> None:
     outside = means(("130.0", "80.0"), ("110.0", "60.0"))
     guideline = a_guideline(deciding_periods=(AWAKE, ASLEEP))
-    both = Circumstances(clinic_systolic=Tenths(1455), clinic_diastolic=Tenths(880))
+    both = Circumstances(clinic_systolic=Tenths(1455), clinic_diastolic=Tenths(880), treated=False)
     (said,) = clinic_against_outside(outside, both, guideline, 2)
     assert (said.day, said.result, said.period, said.flag) == (2, "clinic-only", None, None)
     assert said.text == (

@@ -37,14 +37,15 @@ def test_by_the_intervals_and_the_time_asleep() -> None:
 def test_by_the_clock_of_the_programme_when_the_file_gives_it() -> None:
     by_clock = Schedule(interval_day=30, interval_night=60, day_from=time(6), night_from=time(22))
     # night interval 22:00 to 06:00, asleep 23:00 to 07:00 by diary: 06:00 and 06:30 are due asleep, 22:00 awake
-    assert scheduled(by_clock) == (40, 31, 9)
+    # (31); with the valid one at 22:30 they are 32
+    assert scheduled(by_clock) == (40, 32, 9)
 
 
 def test_to_the_planned_end() -> None:
     half = Schedule(interval_day=30, interval_night=60, planned=12)
     assert scheduled(half, readings=readings_over(hours=12)) == (24, 24, 0)
-    closing = readings_over(hours=12.5)  # the last one falls on the planned end itself
-    assert scheduled(half, readings=closing) == (24, 24, 0)
+    closing = readings_over(hours=12.5)  # the last one falls on the planned end itself: valid, so it counts as due
+    assert scheduled(half, readings=closing) == (25, 25, 0)
     assert scheduled(Schedule(interval_day=30, interval_night=60, planned=26)) == (40, 32, 8)  # the day has 24 hours
 
 
