@@ -36,6 +36,7 @@ from gateway.store import (
     Receipt,
     Store,
 )
+from gateway.tracing import Tracer, Tracing
 from gateway.validate.known import Earlier, hold_if_known, instants_of
 
 ACTOR = "gateway"
@@ -162,32 +163,43 @@ def _person_key(store: Store, considered: Considered) -> str:
 
 
 def deliver_next(
-    store: Store, servers: Mapping[str, Server], worker: str, clock: Callable[[], datetime]
+    store: Store,
+    servers: Mapping[str, Server],
+    worker: str,
+    clock: Callable[[], datetime],
+    tracing: Tracing | None = None,
 ) -> Sent | None:
     """Make the next due delivery to any of these servers (T3, T4). None when nothing is due."""
     claim = store.claim_delivery(worker, DELIVERY_LEASE, clock(), set(servers))
     if claim is None:
         return None
+    server = servers[claim.destination]
+    tracer = tracing.of(store.key, server, claim) if tracing else Tracer(None, claim)
     try:
-        answer = _file(store, servers[claim.destination], claim, clock)
+        answer = _file(store, server, claim, clock, tracer)
         wait = backoff(claim.attempt, answer, random.random()) if isinstance(answer, TryLater) else None
-        store.answer(claim, answer, clock() + wait if wait is not None else None, clock(), ACTOR)
+        due = clock() + wait if wait is not None else None
+        store.answer(claim, answer, due, clock(), ACTOR, tracer.ended(answer, clock()))
     except LeaseLost:  # another worker took it over and finishes it
         answer = TryLater(why="another worker took this delivery over")
     return Sent(recording_id=claim.recording_id, destination=claim.destination, answer=answer)
 
 
-def _file(store: Store, server: Server, claim: DeliveryClaim, clock: Callable[[], datetime]) -> Answer:
+def _file(
+    store: Store, server: Server, claim: DeliveryClaim, clock: Callable[[], datetime], tracer: Tracer
+) -> Answer:
     try:
         parcel = fhir.unpack(claim.content)
         ledger = store.ledger(claim.destination, [resource.id for resource in parcel.resources])
+        tracer.begins(parcel, ledger)
         return server.file(
             parcel,
             claim.way,
             ledger,
-            note=lambda way, filed: store.note_filed(claim, way, filed, clock(), ACTOR),
+            note=lambda way, filed: store.note_filed(claim, way, filed, clock(), ACTOR, tracer.filed(filed, clock())),
             uncertain=claim.outcome_unknown,
             waived=frozenset(waiver.rule for waiver in claim.waivers),
+            found=lambda link: store.keep_traces(tracer.found(link, clock()), clock()),
         )
     except StoreError:
         raise

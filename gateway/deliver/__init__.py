@@ -5,10 +5,12 @@ auth     how we show who we are                lookup    who has the number     
 filing   write part by part, ask first         readback  is it there, once, unchanged
 outcome  the table of outcomes                 backoff   how long to wait
 checking what `bp-gateway check` asks           signing   tokens for a signed assertion      secret  its file
+repository  who else is told: AuditEvents
 """
 
 from gateway.deliver.backoff import backoff
 from gateway.deliver.checking import Checked
+from gateway.deliver.repository import Repository
 from gateway.deliver.server import Server
 
-__all__ = ["Checked", "Server", "backoff"]
+__all__ = ["Checked", "Repository", "Server", "backoff"]

@@ -49,7 +49,7 @@ def _statement(name: str, talk: Talk) -> tuple[Checked, fhir.Capabilities | None
         # without credentials: every FHIR server shows its CapabilityStatement to anybody
         reply = talk.open_to_all(Request(method="GET", address=f"{talk.base}/metadata"))
     except Stopped as stopped:
-        return _not_good(what, stopped), None
+        return not_good(what, stopped), None
     found = fhir.capabilities(reply.body)
     if found is None:
         said = "this is no FHIR server (no CapabilityStatement at /metadata); look at url"
@@ -84,7 +84,7 @@ def _let_in(name: str, talk: Talk) -> Checked:
     try:
         header = talk.credentials.header(talk.deadline)
     except Stopped as stopped:
-        return _not_good(what, stopped)
+        return not_good(what, stopped)
     return Checked(what=what, good=True, said="a token is there" if header else "none needed on this machine")
 
 
@@ -94,7 +94,7 @@ def _searched(destination: Destination, talk: Talk) -> Checked:
     try:
         found = talk.search(fhir.Search("Patient", (("identifier", f"{system}|{HARMLESS}"),)))
     except Stopped as stopped:
-        return _not_good(what, stopped)
+        return not_good(what, stopped)
     if found:
         return Checked(
             what=what, good=False, said="it finds somebody for a number that nobody has; nothing can be filed"
@@ -102,7 +102,8 @@ def _searched(destination: Destination, talk: Talk) -> Checked:
     return Checked(what=what, good=True, said="answers, and finds nobody for a number that nobody has")
 
 
-def _not_good(what: str, stopped: Stopped) -> Checked:
+def not_good(what: str, stopped: Stopped) -> Checked:
+    """Why it could not be looked at."""
     answer = stopped.answer
     if isinstance(answer, Rejected):
         return Checked(what=what, good=False, said=answer.answer or answer.hold.sentence)

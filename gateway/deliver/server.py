@@ -35,6 +35,10 @@ def no_faults(bundle: Mapping[str, Any]) -> tuple[str, ...]:  # noqa: ARG001
     return ()
 
 
+def nobody_listens(link: fhir.PatientLink) -> None:
+    """For callers that need not know when the person was found."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Known:
     capabilities: fhir.Capabilities
@@ -71,17 +75,19 @@ class Server:
         note: Note,
         uncertain: bool = False,
         waived: frozenset[str] = frozenset(),
+        found: Callable[[fhir.PatientLink], None] = nobody_listens,
     ) -> Answer:
         """Find the person, write what the ledger lacks, read it back.
 
         `way`: how this recording was begun here, None for the first time. `note` is called after every part with
         the way and the rows that the server now holds, so that a kill loses nothing. `uncertain`: the outcome of
         an earlier attempt is unknown, so the server is asked before anything is sent. `waived`: names of rules
-        that a person let pass. Never raises for anything that a server or network does.
+        that a person let pass. `found` is called once the person is known, before anything is written.
+        Never raises for anything that a server or network does.
         """
         talk = self._talk(parcel.person)
         try:
-            return self._file(talk, parcel, way, ledger, note, uncertain, waived)
+            return self._file(talk, parcel, way, ledger, note, uncertain, waived, found)
         except Stopped as stopped:
             return stopped.answer
 
@@ -98,10 +104,12 @@ class Server:
         note: Note,
         uncertain: bool,
         waived: frozenset[str],
+        found: Callable[[fhir.PatientLink], None],
     ) -> Answer:
         capabilities = self.capabilities(talk)
         chosen, changed = self._way(capabilities, way, frozenset(item.type for item in parcel.resources))
         link = find_person(talk, self.destination, Wanted(parcel, waived, self._today()))
+        found(link)
         writing = Writing(
             talk=talk,
             resources=parcel.resources,

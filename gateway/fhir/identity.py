@@ -49,6 +49,11 @@ def person_key(store_key: bytes, person: Identifier) -> str:
     return _keyed(store_key, "person", person.system, person.value)
 
 
+def trace_key(store_key: bytes, *parts: str) -> str:
+    """UUID of what an audit repository is told, the same whenever the same is told again."""
+    return _keyed(store_key, "trace", *parts)
+
+
 def _keyed(key: bytes, *parts: str) -> str:
     # each part is preceded by its length, so that ("a", "bc") and ("ab", "c") differ
     message = b"".join(len(part.encode()).to_bytes(4, "big") + part.encode() for part in parts)

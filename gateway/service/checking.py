@@ -4,9 +4,9 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 
-from gateway.deliver import Checked
+from gateway.deliver import Checked, Repository
 from gateway.errors import GatewayError
-from gateway.service.parts import servers_from, tools_from
+from gateway.service.parts import servers_from, software, tools_from
 from gateway.service.sealing import signing_key
 from gateway.service.storing import opened_store
 from gateway.settings import Settings, ready_for_work
@@ -19,6 +19,8 @@ def checked(settings: Settings, mappings: Mappings) -> tuple[Checked, ...]:
     results = [*_mappings(settings, mappings), *_folders(settings), *_store(settings), *_heads(settings)]
     for server in servers_from(settings, mappings.codes).values():
         results += server.check()
+    if settings.audit.repository:
+        results += Repository(settings.audit.repository.destination(), software()).check()
     return tuple(results)
 
 

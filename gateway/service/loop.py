@@ -14,6 +14,7 @@ from gateway.model import Answer, Delivered, Event, EventKind, Rejected
 from gateway.operate.logs import Log, fault
 from gateway.service.inbound import Inbound, Taken
 from gateway.service.sealing import Sealing
+from gateway.service.telling import Telling
 from gateway.store import Store
 from gateway.watch import Arrival, InboxHealth
 
@@ -70,7 +71,10 @@ class Service:
         sealing: Sealing,
         worker: str,
         log: Log,
+        telling: Telling | None = None,
     ) -> None:
+        self._telling = telling
+        self._tracing = telling.tracing if telling else None
         self._store = store
         self._tools = tools
         self._servers = servers
@@ -87,6 +91,8 @@ class Service:
             threading.Thread(target=self._deliveries, args=(name, stop), name=f"deliver {name}")
             for name in self._servers
         ]
+        if self._telling:
+            threads.append(threading.Thread(target=self._telling.run, args=(stop,), name="telling"))
         for thread in threads:
             thread.start()
         with self._inbound.watching():
@@ -110,10 +116,12 @@ class Service:
         self._process_all(account)
         due = sum(self._store.counts().deliveries.values())
         tell("delivering", 0, due)
-        while sent := pipeline.deliver_next(self._store, self._servers, self._worker, now):
+        while sent := pipeline.deliver_next(self._store, self._servers, self._worker, now, self._tracing):
             account.add(sent.answer)
             self._inbound.answered(sent, self._store)
             tell("delivering", account.delivered + account.held + account.postponed, due)
+        if self._telling and (left := self._telling.once()):
+            account.remarks.append(left)
         self._sealing.seal(self._store, now())
         account.waiting = len(self._store.held())
         return account
@@ -195,7 +203,7 @@ class Service:
 
     def _deliver_all(self, servers: Mapping[str, Server], stop: threading.Event) -> None:
         while not stop.is_set():
-            sent = pipeline.deliver_next(self._store, servers, self._worker, now)
+            sent = pipeline.deliver_next(self._store, servers, self._worker, now, self._tracing)
             if sent is None:
                 return
             outcome = type(sent.answer).__name__

@@ -5,15 +5,19 @@ import socket
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from gateway.operate.logs import open_log
+from gateway.deliver import Repository
+from gateway.operate.logs import Log, open_log
 from gateway.service.inbound import Inbound
 from gateway.service.lock import only_one
 from gateway.service.loop import Service, now
-from gateway.service.parts import servers_from, tools_from
+from gateway.service.parts import servers_from, software, tools_from
 from gateway.service.sealing import Sealing, signing_key
 from gateway.service.storing import opened_store
+from gateway.service.telling import Telling
 from gateway.settings import Settings, ready_for_work
 from gateway.settings.maps import Mappings
+from gateway.store import Store
+from gateway.tracing import Tracing
 from gateway.watch import Inbox
 
 MOST_STORED = 4
@@ -33,6 +37,7 @@ def opened(settings: Settings, mappings: Mappings) -> Iterator[Service]:
     inbox = Inbox(folders.inbox, watch.quiet, watch.sweep_every, watch.use_events)
     with only_one(folders.state), opened_store(settings) as store:
         worker = f"{socket.gethostname()}:{os.getpid()}"
+        log = open_log(settings.log.form, settings.log.level)
         store.take_over(worker, now())
         yield Service(
             store=store,
@@ -41,5 +46,17 @@ def opened(settings: Settings, mappings: Mappings) -> Iterator[Service]:
             inbound=Inbound(inbox, folders, MOST_STORED * watch.most_bytes),
             sealing=Sealing(key=signing_key(folders.state), outside=settings.audit.heads_file),
             worker=worker,
-            log=open_log(settings.log.form, settings.log.level),
+            log=log,
+            telling=_telling(settings, mappings, store, log),
         )
+
+
+def _telling(settings: Settings, mappings: Mappings, store: Store, log: Log) -> Telling | None:
+    """Who else is told, where an audit repository is set up."""
+    place = settings.audit.repository
+    if place is None:
+        return None
+    tracing = Tracing(codes=mappings.codes, host=socket.gethostname())
+    return Telling(
+        store=store, repository=Repository(place.destination(), software()), tracing=tracing, log=log, clock=now
+    )

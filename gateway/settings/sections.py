@@ -10,6 +10,7 @@ from pydantic import AfterValidator, Field, PositiveFloat, PositiveInt, model_va
 from gateway.mapping.guideline import FixedWindow
 from gateway.mapping.parse import Declared
 from gateway.settings.destination import Destination
+from gateway.settings.repository import AuditRepository
 
 STATE_ROOT = Path("/var/lib/bp-gateway")
 NHS_NUMBER = "https://fhir.nhs.uk/Id/nhs-number"
@@ -163,10 +164,12 @@ class MappingsFolder(Declared):
 
 
 class AuditChoice(Declared):
-    """Where the signed heads of the audit log are kept a second time."""
+    """Where the signed heads of the audit log are kept a second time, and who else is told."""
 
     heads_file: Path | None = None
     """outside the state folder, best on another disk; without it the end of the log cannot be proved"""
+    repository: AuditRepository | None = None
+    """a FHIR server that keeps AuditEvents (IHE BALP) of what we ask and write; None: nobody is told"""
 
 
 class Logging(Declared):

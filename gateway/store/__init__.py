@@ -5,6 +5,7 @@ Start at `store.py`. The four transactions: T1 `receive`, T2 `finish_intake`, T3
 
 from gateway.store.anchor import outside_heads
 from gateway.store.store import Store
+from gateway.store.traces import TraceClaim
 from gateway.store.values import (
     DeliveryClaim,
     Detail,
@@ -54,5 +55,6 @@ __all__ = [
     "Receipt",
     "Store",
     "Story",
+    "TraceClaim",
     "outside_heads",
 ]

@@ -75,6 +75,16 @@ MIGRATIONS = (
             "CREATE TABLE health (name TEXT PRIMARY KEY NOT NULL, at BIGINT NOT NULL, detail TEXT NOT NULL)",
         ),
     ),
+    Migration(
+        2,
+        "what an audit repository is to be told",
+        (
+            "CREATE TABLE traces ("
+            "number {number}, content {bytes} NOT NULL, created_at BIGINT NOT NULL, due BIGINT NOT NULL, "
+            "attempt INTEGER NOT NULL)",
+            "CREATE INDEX traces_by_due ON traces (due, number)",
+        ),
+    ),
 )
 NEWEST = MIGRATIONS[-1].number
 

@@ -13,6 +13,7 @@ from gateway.store.database import Part, database_now
 from gateway.store.ledger import read_ledger, write_ledger
 from gateway.store.rows import waivers_of
 from gateway.store.tables import contents, deliveries
+from gateway.store.traces import keep
 from gateway.store.trail import append
 from gateway.store.values import DeliveryClaim
 
@@ -62,11 +63,18 @@ class Outbox(Part):
             return claim
 
     def note_filed(
-        self, claim: DeliveryClaim, way: Way, resources: Sequence[Filed], now: datetime, actor: str
+        self,
+        claim: DeliveryClaim,
+        way: Way,
+        resources: Sequence[Filed],
+        now: datetime,
+        actor: str,
+        traces: Sequence[bytes] = (),
     ) -> None:
         """Part of the delivery is in the record: ledger and way are noted at once, and the lease is extended.
 
-        Raises LeaseLost where the claim has passed to another worker.
+        `traces`: what an audit repository is to be told of it. Raises LeaseLost where the claim has passed
+        to another worker.
         """
         with self._database.writing() as connection:
             extended = database_now() + claim.lease.total_seconds()
@@ -74,8 +82,17 @@ class Outbox(Part):
             write_ledger(connection, claim.destination, claim.recording_id, resources, now)
             detail = {"way": way.value, "resources": sorted({r.resource_id for r in resources})}
             append(connection, [told(claim, EventKind.PART_FILED, now, actor, detail)])
+            keep(connection, traces, now)
 
-    def answer(self, claim: DeliveryClaim, answer: Answer, due: datetime | None, now: datetime, actor: str) -> None:
+    def answer(
+        self,
+        claim: DeliveryClaim,
+        answer: Answer,
+        due: datetime | None,
+        now: datetime,
+        actor: str,
+        traces: Sequence[bytes] = (),
+    ) -> None:
         """T4: what became of the attempt. `due` is needed for TryLater and ignored otherwise.
 
         The texts of the answer go into the audit trail and must be scrubbed. Raises LeaseLost where the claim
@@ -86,6 +103,7 @@ class Outbox(Part):
         with self._database.writing() as connection:
             _change(connection, claim, {**values, "worker": None, "lease_until": None, "changed_at": now})
             append(connection, [told(claim, kind, now, actor, detail)])
+            keep(connection, traces, now)
 
     def ledger(self, destination: str, resource_ids: Collection[str]) -> dict[str, Filed]:
         """What the destination holds under these resource ids, by id."""

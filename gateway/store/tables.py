@@ -7,6 +7,7 @@
 `filed`       the ledger: what each destination holds under our resource ids
 `decisions`   what named persons decided; those that let a rule pass are the waivers
 `audit`, `audit_head`, `heads`   the hash chain, its last link, signed heads
+`traces`      what is to be told an audit repository, until it took it
 `health`      last known state of the running parts
 `meta`        schema number and the store's own key
 """
@@ -186,6 +187,16 @@ audit_head = Table(
     Column("only", Integer, primary_key=True, autoincrement=False),
     _column("seq", _Number),
     _column("hash", Text),
+)
+
+traces = Table(
+    "traces",
+    metadata,
+    _column("number", _Number, key=True),
+    _column("content", LargeBinary),
+    _column("created_at", Instant),
+    _column("due", Instant),
+    _column("attempt", Integer),
 )
 
 heads = Table("heads", metadata, _column("number", _Number, key=True), _column("line", Text))

@@ -18,6 +18,7 @@ from gateway.settings import default_person_rules
 from gateway.settings.maps import Mappings, load
 from tests.conformance.fhir.generated import generated
 from tests.flow import test_golden_bundle as golden
+from tests.spec.test_audit_events import every_failure, every_success
 from tests.unit.fhir.building import SOFTWARE, STORE_KEY
 
 NHS = "https://fhir.nhs.uk/Id/nhs-number"
@@ -46,6 +47,8 @@ def samples(recordings: int) -> Iterator[tuple[str, bytes]]:
         yield from _bundles(f"scenario-{number}", parcel.resources, (next(ways),) if number < len(Way) else ())
     for name in golden.CASES:
         yield from _bundles(f"golden-{name}", golden.resources(name)[1], Way)
+    for name, event in (every_success() | every_failure()).items():
+        yield f"audit-{name.replace(' ', '-')}.json", fhir.written(event)
     for number in range(recordings):
         yield from _bundles(f"generated-{number:03}", generated(number, maps()), ())
 
