@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from gateway import fhir
-from gateway.analyse import summarise
+from gateway.analyse import fitting, summarise
 from gateway.analyse.comparing import compare
 from gateway.errors import ContentFault
 from gateway.mapping.codes import Codes
@@ -78,12 +78,13 @@ def consider(
     if isinstance(recording, Hold):
         return Considered(hold=recording)
     recording = _with_canonical_number(recording, tools.rules.person.systems)
-    examined = examine(recording, tools.rules, now, waived)
+    rules = fitting(recording, tools.rules)
+    examined = examine(recording, rules, now, waived)
     judged = examined.windows is not None and examined.adequacy is not None
     return Considered(
         recording=recording,
         examined=examined,
-        summary=summarise(recording, examined, tools.rules) if judged else None,
+        summary=summarise(recording, examined, rules) if judged else None,
         hold=examined.hold,
     )
 

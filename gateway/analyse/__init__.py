@@ -8,7 +8,8 @@
 the curve; `cohort` and `rhythm.rhythms` do many recordings at once.
 """
 
+from gateway.analyse.applicability import fitting
 from gateway.analyse.result import summarise
 from gateway.analyse.trend import Hour, hourly_means
 
-__all__ = ["Hour", "hourly_means", "summarise"]
+__all__ = ["Hour", "fitting", "hourly_means", "summarise"]

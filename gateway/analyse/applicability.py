@@ -1,6 +1,7 @@
 """Which rules produced the numbers, and whether limits may be applied to this person and this recording at all."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 
 from gateway.analyse.words import Origin, Why, say
@@ -53,6 +54,20 @@ def _windows(windows: Windows, guideline: Guideline) -> Iterator[str]:
         yield say(Origin.DAY_BY_SITE if by_site else Origin.DAY_BY_GUIDELINE, day=day, guideline=guideline.short)
 
 
+def fitting(recording: Recording, rules: Rules) -> Rules:
+    """The same rules with the guideline that is meant for this person: the site's own, else the first of its others.
+
+    Where none is, the site's own stays, and the result holds values only. The age that a site raised is for its own.
+    """
+    if not rules.others or not _why_not(recording, rules):
+        return rules
+    for guideline in rules.others:
+        chosen = replace(rules, guideline=guideline, lowest_age=None)
+        if not _why_not(recording, chosen):
+            return chosen
+    return rules
+
+
 def _why_not(recording: Recording, rules: Rules) -> str:
     guideline = rules.guideline
     weeks = recording.circumstances.pregnancy_weeks
@@ -65,9 +80,12 @@ def _why_not(recording: Recording, rules: Rules) -> str:
         return say(Why.TOO_LATE, guideline=guideline.short, week=guideline.weeks.before)
     if recording.person.birth_date is None:
         return say(Why.AGE_UNKNOWN)
-    least = lowest_age(guideline, rules.lowest_age)
-    if age(recording.person.birth_date, recording.began.date()) < least:
+    least, most = lowest_age(guideline, rules.lowest_age), guideline.highest_age
+    years = age(recording.person.birth_date, recording.began.date())
+    if years < least:
         return say(Why.TOO_YOUNG, guideline=guideline.short, age=least)
+    if most is not None and years > most:
+        return say(Why.TOO_OLD, guideline=guideline.short, age=most)
     return ""
 
 

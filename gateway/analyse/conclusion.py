@@ -1,12 +1,13 @@
 """The short narrative: what a clinician reads first, most important first.
 
-Order: local review rule, irregular pulse, good enough or not, why values stand alone, awake, asleep, 24 hours, dip,
-patterns, cautions (of every step, because a clinician sees nothing else of us).
+Order: local review rule, the site's own alert rules, irregular pulse, good enough or not, why values stand alone,
+awake, asleep, 24 hours, dip, patterns, cautions (of every step, because a clinician sees nothing else of us).
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from gateway.analyse.alerts import ALERT_RULE
 from gateway.analyse.interpret import limit_of, reaches
 from gateway.analyse.statements import Ground
 from gateway.analyse.words import MEANS, Sentence, on_day, pair, readings, say
@@ -53,6 +54,7 @@ def conclude(told: Told) -> tuple[str, ...]:
 def _first(told: Told) -> Iterator[str]:
     if told.review.sentence:
         yield told.review.sentence
+    yield from (found.sentence for found in told.findings if found.rule == ALERT_RULE)
     if told.irregular:
         yield say(Sentence.IRREGULAR)
     yield _adequacy(told.ground.adequacy)
@@ -160,7 +162,8 @@ def _unclassed(ground: Ground) -> Iterator[str]:
 
 
 def _cautions(told: Told) -> Iterator[str]:
-    cautions = (found.sentence for found in told.findings if found.severity is Severity.CAUTION)
+    findings = (found for found in told.findings if found.rule != ALERT_RULE)  # those stand first
+    cautions = (found.sentence for found in findings if found.severity is Severity.CAUTION)
     yield from dict.fromkeys(cautions)
     if told.windows.origin in (WindowOrigin.SITE, WindowOrigin.GUIDELINE):
         yield told.ground.ruled.windows_text  # nobody knows when the person slept, and the dip hangs on it

@@ -1,7 +1,7 @@
 """Every statistic of one recording, period by period and day by day."""
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from gateway.analyse.averages import averages, loads
 from gateway.analyse.columns import Cells, Columns, Seconds, cells, columns, inside, instant
@@ -14,16 +14,21 @@ from gateway.analyse.surge import first_hour, surges
 from gateway.analyse.tally import Tally, tallies
 from gateway.analyse.variability import variability, weighted
 from gateway.mapping.guideline import Guideline
-from gateway.model import Adequacy, Interval, Judged, Period, PeriodName, Recording, Statistic, Windows
+from gateway.model import Adequacy, Interval, Judged, Period, PeriodName, Recording, Statistic, Use, Windows
+from gateway.validate.first_hour import FIRST_HOUR
 
 Spot = tuple[PeriodName, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cut:
-    """A recording cut into its periods, with the sums of each. `tally` is in the order of the windows' periods."""
+    """A recording cut into its periods, with the sums of each. `tally` is in the order of the windows' periods.
+
+    `early` are the readings of the first hour where the site keeps it apart, else those of the whole table.
+    """
 
     table: Columns
+    early: Columns
     cells: Cells
     windows: Windows
     tally: Mapping[Spot, Tally]
@@ -48,7 +53,14 @@ def cut(judged: tuple[Judged, ...], windows: Windows) -> Cut:
     table = columns(judged)
     parts = cells(table, windows.periods)
     spots = ((period.name, period.day) for period in windows.periods)
-    return Cut(table=table, cells=parts, windows=windows, tally=dict(zip(spots, tallies(parts), strict=True)))
+    apart = [replace(one, use=Use.VALID) for one in judged if one.rule == FIRST_HOUR]
+    return Cut(
+        table=table,
+        early=columns(apart) if apart else table,
+        cells=parts,
+        windows=windows,
+        tally=dict(zip(spots, tallies(parts), strict=True)),
+    )
 
 
 def figures(
@@ -58,7 +70,7 @@ def figures(
     product."""
     found = [
         *_of_periods(whole, guideline, limited, irregular),
-        *first_hour(whole.table, instant(recording.fitted or recording.began)),
+        *first_hour(whole.early, instant(recording.fitted or recording.began)),
         *_curves(whole, irregular),
     ]
     for day in whole.days:

@@ -3,6 +3,7 @@
 from itertools import chain
 
 from gateway.analyse import words
+from gateway.analyse.alerts import alerts
 from gateway.analyse.applicability import irregular, rule_set
 from gateway.analyse.conclusion import Told, conclude
 from gateway.analyse.dipping import clock_finding
@@ -40,7 +41,8 @@ def summarise(recording: Recording, examined: Examined, rules: Rules) -> Summary
     )
     said = tuple(statements(ground))
     noticed = chain.from_iterable(clock_finding(numbers, day) for day in whole.days)
-    findings = (*examined.findings, *noticed)
+    told = alerts(rules.alerts, numbers, examined.judged, windows, ruled.interpreted)
+    findings = (*examined.findings, *told, *noticed)
     return Summary(
         windows=windows,
         judged=examined.judged,

@@ -8,6 +8,7 @@ from decimal import Decimal
 from enum import StrEnum
 from string import Formatter
 
+from gateway.analyse.reasons import Because as Because
 from gateway.model import PeriodName
 from gateway.model.phrase import Phrase
 
@@ -76,6 +77,10 @@ class Sentence(StrEnum):
     TREATMENT_UNKNOWN = "Treatment not known: each limit is a diagnostic limit, not a treatment target."
     SLEPT_BY_DAY = "Sleep was by day: awake and asleep are compared, not day and night."
     CHECK_CLOCK = "Pressure and heart rate are both higher asleep than awake: check the clock or the sleep times."
+    ALERT_AT_OR_ABOVE = "Your local rule ({name}): {what} {found}, at or above {bound}."
+    ALERT_BELOW = "Your local rule ({name}): {what} {found}, below {bound}."
+    ALERT_READINGS_AT_OR_ABOVE = "Your local rule ({name}): {count}, {what} at or above {bound}."
+    ALERT_READINGS_BELOW = "Your local rule ({name}): {count}, {what} below {bound}."
     APPROVED = "Limits of {guideline} approved locally by {approver} on {date}."
     UNVERIFIED = "Not every limit of {guideline} used here was verified at its source."
     NOT_INTERPRETED = "Values only: {why}"
@@ -86,6 +91,7 @@ class Why(StrEnum):
 
     AGE_UNKNOWN = "the age is not known, so no limits for adults are applied."
     TOO_YOUNG = "the limits of {guideline} are used from the age of {age} years on."
+    TOO_OLD = "the limits of {guideline} are used up to the age of {age} years only."
     PREGNANT = "the limits of {guideline} are not meant for pregnancy."
     NOT_PREGNANT = "the limits of {guideline} are meant for pregnancy only."
     TOO_LATE = "the limits of {guideline} are meant for pregnancy before week {week} only."
@@ -103,32 +109,6 @@ class Change(StrEnum):
     )
     WINDOWS = "Awake and asleep were found in another way then, so these averages compare less well."
     COURSE = "{place} in earlier recordings: {course} mmHg."
-
-
-class Because(StrEnum):
-    """Why there is no number. Each is a whole reason, as a statistic carries it."""
-
-    NO_READING = "not computable, because no valid reading lies in this period"
-    NO_HEART_RATE = "not computable, because no valid heart rate lies in this period"
-    NO_MEAN_PRESSURE = "not computable, because the monitor gave no mean pressure in this period"
-    ONE_READING = "not computable, because it needs two valid readings in this period"
-    NO_PAIR = "not computable, because no two valid readings follow each other in this period"
-    NO_TIME = "not computable, because the readings of this period carry the same time"
-    IRREGULAR = "not computable, because the pulse was irregular"
-    NO_LOAD_LIMIT = "not computable, because the guideline states no limit for the load of this period"
-    NO_LIMITS = "not computable, because no limits may be applied to this recording"
-    NO_AWAKE_OR_ASLEEP = "not computable, because it needs an awake and an asleep period with valid readings"
-    FEW_FOR_DIP = "not computable, because it needs 8 awake and 4 asleep valid readings"
-    NO_WAKING = "not computable, because the time of waking is not known"
-    FEW_AFTER_WAKING = "not computable, because fewer than two valid readings lie in the two hours after waking"
-    FEW_BEFORE_WAKING = "not computable, because fewer than two valid readings lie in the two hours before waking"
-    FEW_AT_TROUGH = "not computable, because fewer than two valid readings lie around the lowest reading of sleep"
-    NO_FIRST_HOUR = "not computable, because no valid reading lies in the first hour"
-    FEW_FOR_STIFFNESS = "not computable, because it needs 20 valid readings"
-    LITTLE_SPREAD = "not computable, because the systolic pressures vary too little"
-    LOOSE_LINE = "not computable, because systolic and diastolic pressure go together too loosely"
-    FEW_FOR_RHYTHM = "not computable, because it needs 20 valid readings over 20 hours"
-    NO_RHYTHM = "not computable, because the readings do not allow a curve of 24 hours"
 
 
 class Pattern(StrEnum):

@@ -42,7 +42,8 @@ def _whom(guideline: Guideline) -> Iterator[str]:
     if guideline.superseded_by:
         yield f"superseded by {guideline.superseded_by}"
     yield f"source: {guideline.citation}"
-    yield f"for: {guideline.context}, from {guideline.lowest_age} years [{guideline.lowest_age_standing}]"
+    upper = "" if guideline.highest_age is None else f" to {guideline.highest_age}"
+    yield f"for: {guideline.context}, from {guideline.lowest_age}{upper} years [{guideline.lowest_age_standing}]"
     if guideline.weeks:
         yield _with_source(f"before week {guideline.weeks.before} of pregnancy", guideline.weeks)
     yield f"24-hour mean that decides: {guideline.deciding_mean}"

@@ -2,29 +2,19 @@
 
 from datetime import date, time
 from decimal import Decimal
-from enum import StrEnum
 from itertools import pairwise
 from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
+from gateway.mapping.cited import Cited as Cited
+from gateway.mapping.cited import Standing as Standing
 from gateway.mapping.parse import Declared
 from gateway.model import Flag, PeriodName
+from gateway.model.phrase import Phrase
 
-
-class Standing(StrEnum):
-    """`verified`: seen in the source named. `secondary`: seen only in a page about it. `memory`: not looked up."""
-
-    VERIFIED = "verified"
-    SECONDARY = "secondary"
-    MEMORY = "memory"
-
-
-class Cited(Declared):
-    """Anything that needs a source: where it was seen and how sure that is."""
-
-    citation: str = Field(min_length=3)
-    standing: Standing
+STALE_AFTER = 2
+"""years after which numbers want to be compared with their sources again; common practice of this project"""
 
 
 class Grade(Cited):
@@ -132,6 +122,8 @@ class Guideline(Declared):
     weeks: Weeks | None = None
     lowest_age: int = Field(default=18, ge=0, le=120)
     lowest_age_standing: Standing = Standing.MEMORY
+    highest_age: int | None = Field(default=None, ge=0, le=120)
+    """last age in whole years to which the limits apply; None: no upper end. A guideline for children needs one"""
     deciding_mean: Literal["arithmetic", "hourly"] = "hourly"
     """which 24-hour mean is held against the limit and filed"""
     limits: tuple[PeriodLimits, ...] = Field(min_length=1)
@@ -155,6 +147,10 @@ class Guideline(Declared):
             raise ValueError(f"deciding_periods: no limits are given for {', '.join(sorted(missing))}")
         if self.weeks and self.context != "pregnancy":
             raise ValueError("weeks: belong to a guideline of the context pregnancy")
+        if self.context == "child" and self.highest_age is None:
+            raise ValueError("highest_age: a guideline for children needs the last age that it is meant for")
+        if self.highest_age is not None and self.highest_age < self.lowest_age:
+            raise ValueError("highest_age: lies below lowest_age")
         if self.approved_by and not (self.approved_on and self.approved_source):
             raise ValueError("approved_by needs approved_on and approved_source")
         return self
@@ -162,6 +158,16 @@ class Guideline(Declared):
     def of(self, period: PeriodName) -> PeriodLimits | None:
         """Limits of a period, None where the guideline states none."""
         return next((limits for limits in self.limits if limits.period is period), None)
+
+    def aged(self, today: date) -> tuple[Phrase, ...]:
+        """What speaks against this edition today: a newer one, or numbers that nobody compared for long."""
+        found = []
+        if self.superseded_by:
+            found.append(Phrase("{name} is superseded by {newer}.", name=self.short, newer=self.superseded_by))
+        if (today.year - self.checked_on.year) - ((today.month, today.day) < _day(self.checked_on)) >= STALE_AFTER:
+            text = "The limits of {name} were last compared with their sources on {day}; look for a newer edition."
+            found.append(Phrase(text, name=self.short, day=self.checked_on))
+        return tuple(found)
 
     @property
     def unverified(self) -> tuple[str, ...]:
@@ -186,3 +192,7 @@ class Guideline(Declared):
     def needs_approval(self) -> bool:
         """Must the site approve this guideline before it may be used in production?"""
         return bool(self.unverified) and not self.approved_by
+
+
+def _day(on: date) -> tuple[int, int]:
+    return on.month, on.day

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from decimal import Decimal
 
+from gateway.mapping.alerts import AlertRule
 from gateway.mapping.guideline import FixedWindows, Guideline
 from gateway.mapping.limits import ReadingLimits
 
@@ -58,3 +59,9 @@ class Rules:
     time: TimeRules = field(default_factory=TimeRules)
     lowest_age: int | None = None
     """a site may raise the guideline's lowest age, never lower it"""
+    others: tuple[Guideline, ...] = ()
+    """for persons whom the guideline is not meant for: children, pregnancy; the first that fits is used"""
+    alerts: tuple[AlertRule, ...] = ()
+    """the site's own alert rules over the result"""
+    first_hour_apart: bool = False
+    """readings of the first hour after fitting are listed and count in no mean"""

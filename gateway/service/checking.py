@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 from gateway.deliver import Checked, Repository
@@ -31,6 +32,9 @@ def _mappings(settings: Settings, mappings: Mappings) -> Iterator[Checked]:
     guideline = tools.rules.guideline
     doubt = f"; not verified: {', '.join(guideline.unverified)}" if guideline.unverified else ""
     yield Checked(what="guideline", good=True, said=f"{guideline.title}{doubt}")
+    today = datetime.now(UTC).date()
+    for aging in (remark for each in (guideline, *tools.rules.others) for remark in each.aged(today)):
+        yield Checked(what="guideline's edition", good=True, said=aging)
     review = tools.rules.review
     said = f"'{review.name}'" if review else "none; production needs one, or a named person who declines it"
     yield Checked(what="local review rule", good=True, said=said)

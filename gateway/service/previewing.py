@@ -37,7 +37,7 @@ def preview_tools(
         if not tools.routes:
             tools = replace(tools, routes=_any_route(mappings))
     if guideline is not None:
-        tools = replace(tools, rules=replace(tools.rules, guideline=_guideline(mappings, guideline)))
+        tools = replace(tools, rules=replace(tools.rules, guideline=_guideline(mappings, guideline), others=()))
     if timezone is not None:
         tools = replace(tools, defaults=replace(tools.defaults, zone=_zone(timezone), zone_assumed=False))
     return tools

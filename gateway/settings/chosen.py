@@ -90,9 +90,11 @@ def rules(settings: Settings, mappings: "Mappings") -> Rules:
     guideline_id = site.guideline or PREVIEW_GUIDELINE
     problems += _unknown("site.guideline", guideline_id, mappings.guidelines)
     problems += _unknown("site.limits", site.limits, mappings.limits)
-    guideline = mappings.guidelines.get(guideline_id)
-    if guideline is not None:
-        problems += _unfit(guideline, settings)
+    for other in site.other_guidelines:
+        problems += _unknown("site.other_guidelines", other, mappings.guidelines)
+    for name in dict.fromkeys((guideline_id, *site.other_guidelines)):
+        if name in mappings.guidelines:
+            problems += _unfit(mappings.guidelines[name], settings, main=name == guideline_id)
     for destination in settings.destinations:
         problems += _unknown(f"destinations.{destination.name}.profile", destination.profile, mappings.profiles)
     if problems:
@@ -105,6 +107,9 @@ def rules(settings: Settings, mappings: "Mappings") -> Rules:
         person=_person(settings),
         time=_time(settings),
         lowest_age=site.lowest_age,
+        others=tuple(mappings.guidelines[name] for name in site.other_guidelines),
+        alerts=settings.alerts,
+        first_hour_apart=site.first_hour_apart,
     )
 
 
@@ -129,13 +134,14 @@ def nearest(name: str, known: Iterable[str]) -> str:
     return f"; did you mean '{close[0]}'?" if close else f"; there are: {', '.join(names) or 'none'}"
 
 
-def _unfit(guideline: Guideline, settings: Settings) -> Iterator[str]:
+def _unfit(guideline: Guideline, settings: Settings, main: bool) -> Iterator[str]:
     lowest = settings.site.lowest_age
-    if lowest is not None and lowest < guideline.lowest_age:
+    if main and lowest is not None and lowest < guideline.lowest_age:
         yield f"site.lowest_age: {guideline.id} begins at {guideline.lowest_age}; it may only be raised"
     if settings.site.production and guideline.needs_approval:
+        key = "guideline" if main else "other_guidelines"
         yield (
-            f"site.guideline: the deciding numbers of {guideline.id} are not all verified "
+            f"site.{key}: the deciding numbers of {guideline.id} are not all verified "
             f"({', '.join(guideline.unverified)}); compare them with the guideline itself, then put a copy of the "
             "file with approved_by, approved_on and approved_source into the folder guidelines of mappings.folder"
         )

@@ -7,14 +7,15 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import AfterValidator, Field, PositiveFloat, PositiveInt, model_validator
 
+from gateway.mapping.alerts import AlertRule
 from gateway.mapping.guideline import FixedWindow
 from gateway.mapping.parse import Declared
 from gateway.settings.destination import Destination
 from gateway.settings.repository import AuditRepository
+from gateway.settings.reviewing import ReviewChoice as ReviewChoice
 
 STATE_ROOT = Path("/var/lib/bp-gateway")
 NHS_NUMBER = "https://fhir.nhs.uk/Id/nhs-number"
-Pressure = Annotated[int, Field(ge=20, le=300)]
 
 
 def _known_zone(name: str) -> str:
@@ -60,6 +61,10 @@ class Site(Declared):
     """which rule set of believable readings, an id of mappings/limits"""
     lowest_age: int | None = Field(default=None, ge=0, le=120)
     """raise, never lower, the guideline's lowest age"""
+    other_guidelines: tuple[str, ...] = ()
+    """ids for persons whom `guideline` is not meant for (children, pregnancy); the first that fits is used"""
+    first_hour_apart: bool = False
+    """readings of the first hour after fitting are shown apart and count in no average"""
     language: Literal["de", "en", "fr"] = "en"
     """labels of the report; its sentences stay English"""
     paper: Literal["a4", "letter"] = "a4"
@@ -77,38 +82,6 @@ class Identifiers(Declared):
     test_numbers: dict[str, str] = Field(default={NHS_NUMBER: r"999\d{7}"})
     """published test ranges, a regular expression for the whole number; 999 000 0000 up is never issued"""
     birth_date_needed: bool = True
-
-
-class ReviewChoice(Declared):
-    """The local review rule over every measured reading, or who declined to have one, and why."""
-
-    name: str = ""
-    systolic_at_or_above: Pressure | None = None
-    diastolic_at_or_above: Pressure | None = None
-    systolic_below: Pressure | None = None
-    diastolic_below: Pressure | None = None
-    readings: PositiveInt = 1
-    declined_by: str = ""
-    declined_why: str = ""
-
-    @property
-    def limits(self) -> dict[str, int]:
-        """The limits that are set, by name."""
-        names = ("systolic_at_or_above", "diastolic_at_or_above", "systolic_below", "diastolic_below")
-        return {name: value for name in names if (value := getattr(self, name)) is not None}
-
-    @model_validator(mode="after")
-    def _one_or_the_other(self) -> Self:
-        if self.declined_by or self.declined_why:
-            if self.limits or self.name:
-                raise ValueError(
-                    "is both set and declined; keep the limits or declined_by and declined_why, not both"
-                )
-            if not (self.declined_by and self.declined_why):
-                raise ValueError("needs both declined_by (a person's name) and declined_why (the reason)")
-        elif bool(self.limits) != bool(self.name):
-            raise ValueError("needs a name and at least one limit, for example systolic_at_or_above = 180")
-        return self
 
 
 class Windows(Declared):
@@ -185,6 +158,7 @@ class Settings(Declared):
     site: Site = Site()
     identifiers: Identifiers = Identifiers()
     review: ReviewChoice = ReviewChoice()
+    alerts: tuple[AlertRule, ...] = ()
     windows: Windows | None = None
     bounds: Bounds = Bounds()
     folders: Folders = Folders()

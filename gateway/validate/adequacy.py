@@ -21,6 +21,7 @@ from gateway.model import (
 )
 from gateway.model.phrase import Phrase
 from gateway.periods import COUNTED, Clock, clock_of, in_utc, utc, within
+from gateway.validate.first_hour import FIRST_HOUR
 from gateway.validate.gaps import gaps
 from gateway.validate.programme import Programme, spaced
 from gateway.validate.requirements import Measured, Unmet, missing_period, unmet
@@ -37,23 +38,30 @@ BY_CLOCK = (WindowOrigin.SITE, WindowOrigin.GUIDELINE)
 @dataclass(frozen=True, slots=True)
 class _Counted:
     """Attempts that count, readings due (None: unknown), slots in which the monitor inflated (only where the hours of
-    the programme are a guess) and slots that hold a valid reading; instants in UTC."""
+    the programme are a guess) slots that hold a valid reading, and readings that
+    leave no gap; instants in UTC."""
 
     attempts: tuple[tuple[datetime, Use], ...]
     due: tuple[datetime, ...] | None
     tried: tuple[datetime, ...]
     valid: tuple[datetime, ...]
+    heard: tuple[datetime, ...]
 
 
 def assess(
-    recording: Recording, judged: Sequence[Judged], windows: Windows, plan: Programme, rule: AdequacyRule
+    recording: Recording,
+    judged: Sequence[Judged],
+    windows: Windows,
+    plan: Programme,
+    rule: AdequacyRule,
+    apart: Interval | None = None,
 ) -> Adequacy:
     """Verdict, reasons and counts of every period.
 
     scheduled: readings due by the programme; valid: slots with a valid reading, where a repeat fills its slot;
-    100·valid >= percent·scheduled, in whole numbers.
+    100·valid >= percent·scheduled, in whole numbers. `apart` (UTC) is kept out of all counts: nothing was due in it.
     """
-    counted, clock = _counted(judged, plan, windows), clock_of(recording)
+    counted, clock = _counted(judged, plan, windows, apart), clock_of(recording)
     counts, lacking = [], list[Unmet]()
     for period in windows.periods:
         count = _count(period, counted, clock)
@@ -71,16 +79,18 @@ def assess(
     )
 
 
-def _counted(judged: Sequence[Judged], plan: Programme, windows: Windows) -> _Counted:
-    attempts = [(utc(v.reading.at), v.use) for v in judged if v.reading.kind in COUNTED]
+def _counted(judged: Sequence[Judged], plan: Programme, windows: Windows, apart: Interval | None) -> _Counted:
+    programmed = [(utc(v.reading.at), v) for v in judged if v.reading.kind in COUNTED]
+    attempts = [(at, v.use) for at, v in programmed if apart is None or at not in apart]
     good = sorted(at for at, use in attempts if use is Use.VALID)
     due, first = plan.due(), utc(windows.periods[0].whole[0].start)
     return _Counted(
         attempts=tuple(attempts),
         # what was due between fitting and the first attempt counts with the first moment
-        due=None if due is None else tuple(max(at, first) for at in due),
+        due=None if due is None else tuple(max(at, first) for at in due if apart is None or at not in apart),
         tried=tuple(spaced(sorted(at for at, _ in attempts), plan.apart)) if _guessed(plan, windows) else (),
         valid=tuple(spaced(good, plan.apart)),
+        heard=tuple(sorted(at for at, v in programmed if v.use is Use.VALID or v.rule == FIRST_HOUR)),
     )
 
 
@@ -99,7 +109,7 @@ def _count(period: Period, counted: _Counted, clock: Clock) -> PeriodCount:
         excluded=uses.count(Use.EXCLUDED),
         failed=uses.count(Use.FAILED),
         percent=reported(100 * valid, scheduled) if scheduled else None,
-        gaps=tuple(gaps(sorted(at for at, use in attempts if use is Use.VALID), whole, clock)),
+        gaps=tuple(gaps(counted.heard, whole, clock)),
         # a mean may rest on less than was counted, where its windows are narrower than the day
         filed=sum(within(at, means) for at in counted.valid) >= FILED[period.name],
         adequate=False,

@@ -10,6 +10,8 @@ from gateway.periods import SLEEP_RULE, find
 from gateway.validate.adequacy import assess
 from gateway.validate.case import Case, Doubt, Remark, Rule
 from gateway.validate.course import COURSE_RULES, Course
+from gateway.validate.edition import edition_current
+from gateway.validate.first_hour import first_hour_said, hour_after_fitting, set_apart
 from gateway.validate.person import PERSON_RULES
 from gateway.validate.plausibility import exclusions_said, judge, something_valid
 from gateway.validate.programme import programme
@@ -18,7 +20,7 @@ from gateway.validate.spread import without_outliers
 from gateway.validate.timing import TIMING_RULES, historical
 from gateway.validate.units import unit_plausible
 
-RULES: tuple[Rule, ...] = (*PERSON_RULES, *TIMING_RULES, unit_plausible, something_valid)
+RULES: tuple[Rule, ...] = (*PERSON_RULES, *TIMING_RULES, unit_plausible, something_valid, edition_current)
 """rules before the windows, in order; the first doubt among all rules is the one that holds"""
 
 
@@ -29,6 +31,8 @@ def examine(recording: Recording, rules: Rules, now: datetime, waived: frozenset
     """
     review = review_of(recording, rules.review)
     judged = tuple(judge(reading, rules.limits) for reading in recording.readings)
+    if rules.first_hour_apart:
+        judged = set_apart(judged, hour_after_fitting(recording))
     case = Case(recording=recording, rules=rules, now=now, judged=judged)
     remarks: list[Remark] = [remark for rule in RULES for remark in rule(case)]
     cut = _cut(case, remarks, waived)
@@ -64,14 +68,18 @@ def _assessed(case: Case, windows: Windows, remarks: Sequence[Remark]) -> _Cut:
     recording, rule = case.recording, case.rules.guideline.adequacy
     judged = without_outliers(case.judged, windows, case.rules.limits.spread)
     plan = programme(recording, windows, case.rules)
-    adequacy = assess(recording, judged, windows, plan, rule)
+    hour = hour_after_fitting(recording) if case.rules.first_hour_apart else None
+    adequacy = assess(recording, judged, windows, plan, rule, hour)
     course = Course(recording=recording, windows=windows, plan=plan, adequacy=adequacy, rule=rule)
     return _Cut(
         case=replace(case, judged=judged),
         windows=windows,
         adequacy=adequacy,
         remarks=tuple(remarks),
-        findings=tuple(finding for said in COURSE_RULES for finding in said(course)),
+        findings=(
+            *(finding for said in COURSE_RULES for finding in said(course)),
+            *(first_hour_said(judged) if hour else ()),
+        ),
     )
 
 

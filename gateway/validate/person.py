@@ -86,6 +86,11 @@ def old_enough(case: Case) -> Iterator[Remark]:
     elif age(born, case.recording.began.date()) < lowest:
         text = Phrase("Below the lowest age of {lowest} years: limits for adults are not applied.", lowest=lowest)
         yield caution("age-too-low", text)
+    elif guideline.highest_age is not None and age(born, case.recording.began.date()) > guideline.highest_age:
+        text = Phrase(
+            "Above the highest age of {highest} years: no limits are applied.", highest=guideline.highest_age
+        )
+        yield caution("age-too-high", text)
 
 
 def age(born: date, on: date) -> int:
