@@ -4,6 +4,7 @@ GatewayError
  ├── SettingsError      settings or command line are wrong; carries every problem found
  ├── MappingError       a file of `mappings/` or of the site's folder is wrong; carries every problem found
  ├── StoreError         the store cannot be used as it is
+ │    ├── StoreMovedOn  a newer version changed it so that this one must not use it any more
  │    ├── LeaseLost     another worker took over the row this worker was holding
  │    └── StoreUnavailable   a full disk or a lock, whatever the work at hand; it can succeed later
  └── ContentFault       something we composed breaks a rule of FHIR or of ours; never sent
@@ -36,6 +37,10 @@ class MappingError(_Problems):
 
 class StoreError(GatewayError):
     """The store cannot be used as it is (too new, not writable, on a network share)."""
+
+
+class StoreMovedOn(StoreError):  # noqa: N818  (a plain statement reads better at the call site)
+    """A newer version has taken the store over; this program has to be stopped and upgraded."""
 
 
 class LeaseLost(StoreError):  # noqa: N818  (a plain statement reads better at the call site)

@@ -13,6 +13,7 @@ from gateway.mapping.parse import Declared
 from gateway.settings.destination import Destination
 from gateway.settings.repository import AuditRepository
 from gateway.settings.reviewing import ReviewChoice as ReviewChoice
+from gateway.settings.storage import NodeChoice, StoreChoice
 
 STATE_ROOT = Path("/var/lib/bp-gateway")
 NHS_NUMBER = "https://fhir.nhs.uk/Id/nhs-number"
@@ -162,6 +163,8 @@ class Settings(Declared):
     windows: Windows | None = None
     bounds: Bounds = Bounds()
     folders: Folders = Folders()
+    store: StoreChoice = StoreChoice()
+    node: NodeChoice = NodeChoice()
     watch: Watching = Watching()
     mappings: MappingsFolder = MappingsFolder()
     audit: AuditChoice = AuditChoice()

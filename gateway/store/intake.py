@@ -10,6 +10,7 @@ from sqlalchemy import Connection, Row, insert, select, update
 
 from gateway.errors import LeaseLost, StoreError
 from gateway.model import Event, EventKind, RecordingState
+from gateway.store.again import again
 from gateway.store.database import Part, database_now
 from gateway.store.enqueue import enqueue
 from gateway.store.rows import hold_text, instants_from, instants_text, keyed_hash, opaque_id, waivers_of
@@ -23,6 +24,7 @@ _R = recordings.c
 class Intake(Part):
     """The store's side of taking in."""
 
+    @again
     def receive(self, content: bytes, name: str, now: datetime, actor: str) -> Receipt:
         """T1: original, row and audit entry in one transaction. Only afterwards may the file be moved.
 
@@ -74,6 +76,7 @@ class Intake(Part):
                 received_at=row.received_at,
             )
 
+    @again
     def finish_intake(self, claim: IntakeClaim, outcome: ReadyIntake | HeldIntake, now: datetime, actor: str) -> bool:
         """T2: the outcome, its outbox rows and its audit entries in one transaction.
 

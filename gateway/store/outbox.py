@@ -9,6 +9,7 @@ from sqlalchemy import Connection, Row, select, update
 from gateway.errors import LeaseLost
 from gateway.model import Answer, DeliveryState, Event, EventKind, Filed, Way
 from gateway.store import outcome
+from gateway.store.again import again
 from gateway.store.database import Part, database_now
 from gateway.store.ledger import read_ledger, write_ledger
 from gateway.store.rows import waivers_of
@@ -62,6 +63,7 @@ class Outbox(Part):
             append(connection, [told(claim, kind, now, worker, detail) for kind in kinds])
             return claim
 
+    @again
     def note_filed(
         self,
         claim: DeliveryClaim,
@@ -84,6 +86,7 @@ class Outbox(Part):
             append(connection, [told(claim, EventKind.PART_FILED, now, actor, detail)])
             keep(connection, traces, now)
 
+    @again
     def answer(
         self,
         claim: DeliveryClaim,

@@ -5,6 +5,7 @@ from types import TracebackType
 from typing import Self
 
 from gateway.errors import StoreError
+from gateway.settings.storage import StoreChoice
 from gateway.store.anchor import Anchors
 from gateway.store.database import Database
 from gateway.store.decide import Decisions
@@ -13,6 +14,8 @@ from gateway.store.intake import Intake
 from gateway.store.look import Look
 from gateway.store.outbox import Outbox
 from gateway.store.overview import Overviews
+from gateway.store.postgres import PostgresServer
+from gateway.store.sqlite import SqliteFile
 from gateway.store.takeover import TakeOver
 from gateway.store.traces import Traces
 from gateway.store.trail import Trail
@@ -32,15 +35,22 @@ class Store(Intake, Outbox, Decisions, Look, Overviews, Trail, Anchors, TakeOver
     """
 
     @classmethod
-    def open(cls, place: str | Path) -> Self:
-        """Open the store at a path (or `sqlite:///PATH`), make it where there is none, bring it up to date.
+    def open(cls, place: str | Path | StoreChoice) -> Self:
+        """Open the store at a path (or `sqlite:///PATH`), or in a database of a PostgreSQL server; make it where
+        there is none, and bring it up to date.
 
-        Raises StoreError for a store made by a newer version, for a network share, and where it cannot be used.
+        Raises StoreMovedOn for a store that a newer version took over, StoreUnavailable where the database cannot be
+        reached now, StoreError for a network share and where it cannot be used at all.
         """
+        if isinstance(place, StoreChoice):
+            return cls(Database(PostgresServer(place)))
         text = str(place)
+        if text.startswith("postgresql://"):
+            return cls(Database(PostgresServer(StoreChoice(url=text))))
         if "://" in text and not text.startswith("sqlite:///"):
-            raise StoreError(f"The store address must be a path or begin with sqlite:///, not {text.split(':')[0]}.")
-        return cls(Database(Path(text.removeprefix("sqlite:///"))))
+            scheme = text.split(":")[0]
+            raise StoreError(f"The store is a path, or begins with sqlite:/// or postgresql://, not with {scheme}.")
+        return cls(Database(SqliteFile(Path(text.removeprefix("sqlite:///")))))
 
     @property
     def key(self) -> bytes:

@@ -1,7 +1,6 @@
 """Which earlier results the store tells of: delivered, ended before, not withdrawn, oldest first."""
 
 from datetime import datetime, timedelta
-from pathlib import Path
 
 import pytest
 from sqlalchemy import insert, update
@@ -10,6 +9,7 @@ from gateway.errors import StoreError
 from gateway.model import Act, Delivered, DeliveryState
 from gateway.store import Store
 from gateway.store.tables import deliveries, recordings
+from tests.databases import Place
 from tests.unit.store.cases import NOW, a_store, made_ready, ready, sending
 
 DAY = timedelta(days=1)
@@ -41,8 +41,8 @@ def withdraw(store: Store, recording: str, state: DeliveryState) -> None:
         )  # fmt: skip
 
 
-def test_only_delivered_results_of_the_same_person_oldest_first(tmp_path: Path) -> None:
-    with a_store(tmp_path) as store:
+def test_only_delivered_results_of_the_same_person_oldest_first(place: Place) -> None:
+    with a_store(place) as store:
         filed(store, "b", 30)
         filed(store, "a", 60)
         filed(store, "other", 40, person="person-2")
@@ -51,8 +51,8 @@ def test_only_delivered_results_of_the_same_person_oldest_first(tmp_path: Path) 
         assert earlier(store, person="person-3") == []
 
 
-def test_only_what_ended_before_and_not_itself(tmp_path: Path) -> None:
-    with a_store(tmp_path) as store:
+def test_only_what_ended_before_and_not_itself(place: Place) -> None:
+    with a_store(place) as store:
         filed(store, "a", 60)
         own = filed(store, "b", 30)
         assert earlier(store, before=NOW - 30 * DAY) == [b"a", b"b"]
@@ -63,38 +63,38 @@ def test_only_what_ended_before_and_not_itself(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "state", [DeliveryState.WAITING, DeliveryState.SENDING, DeliveryState.HELD, DeliveryState.DONE]
 )
-def test_what_is_withdrawn_or_on_its_way_out_is_left_out(tmp_path: Path, state: DeliveryState) -> None:
-    with a_store(tmp_path) as store:
+def test_what_is_withdrawn_or_on_its_way_out_is_left_out(place: Place, state: DeliveryState) -> None:
+    with a_store(place) as store:
         recording = filed(store, "a", 60)
         withdraw(store, recording, state)
         assert earlier(store) == []
         assert list(store.results_since(NOW - 90 * DAY)) == []
 
 
-def test_a_withdrawal_that_was_called_off_changes_nothing(tmp_path: Path) -> None:
-    with a_store(tmp_path) as store:
+def test_a_withdrawal_that_was_called_off_changes_nothing(place: Place) -> None:
+    with a_store(place) as store:
         withdraw(store, filed(store, "a", 60), DeliveryState.CANCELLED)
         assert earlier(store) == [b"a"]
 
 
-def test_at_most_the_latest_twenty(tmp_path: Path) -> None:
-    with a_store(tmp_path) as store:
+def test_at_most_the_latest_twenty(place: Place) -> None:
+    with a_store(place) as store:
         for number in range(23):
             filed(store, f"{number:02}", 100 - number)
         found = earlier(store)
         assert (len(found), found[0], found[-1]) == (20, b"03", b"22")
 
 
-def test_facts_of_one_recording(tmp_path: Path) -> None:
-    with a_store(tmp_path) as store:
+def test_facts_of_one_recording(place: Place) -> None:
+    with a_store(place) as store:
         recording = filed(store, "a", 60)
         assert store.facts(recording) == b'{"name":"a"}'
         with pytest.raises(StoreError, match="There is no recording"):
             store.facts("nowhere")
 
 
-def test_results_since_a_day(tmp_path: Path) -> None:
-    with a_store(tmp_path) as store:
+def test_results_since_a_day(place: Place) -> None:
+    with a_store(place) as store:
         filed(store, "old", 60)
         filed(store, "new", 10)
         filed(store, "waiting", 20, deliver=False, person="person-2")

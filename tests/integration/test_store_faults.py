@@ -38,30 +38,29 @@ def whole(store: Store) -> bool:
 
 
 @pytest.mark.parametrize("step", STEPS)
-def test_killed_after_any_statement_a_transaction_has_not_happened(tmp_path, step):
-    place = tmp_path / "gateway.db"
-    Store.open(place).close()
-    told = [json.loads(line) for line in finish(start("steps", place, step)).splitlines()]
+def test_killed_after_any_statement_a_transaction_has_not_happened(place, step):
+    Store.open(place.address).close()
+    told = [json.loads(line) for line in finish(start("steps", place.address, step)).splitlines()]
     *killed, lived = told
     assert len(killed) >= 4, "begin, statements, commit"
     assert all(death["killed"] and death["before"] == death["after"] for death in killed)
     assert lived["status"] == 0 and lived["before"] != lived["after"]
-    with Store.open(place) as store:
+    with Store.open(place.address) as store:
         assert whole(store)
 
 
-def test_killed_again_and_again_at_any_moment_nothing_is_lost_or_twice(tmp_path):
-    place, count = tmp_path / "gateway.db", 40
+def test_killed_again_and_again_at_any_moment_nothing_is_lost_or_twice(place):
+    count = 40
     chance = random.Random(20260305)
     for _ in range(4):
-        victim = start("work", place, count)
+        victim = start("work", place.address, count)
         assert victim.stdout is not None and victim.stdout.readline() == "open\n"
         time.sleep(chance.uniform(0.01, 0.25))
         victim.kill()
         victim.communicate(timeout=60)
         assert victim.returncode == -signal.SIGKILL, "it must not have finished before"
-    finish(start("work", place, count))
-    with Store.open(place) as store:
+    finish(start("work", place.address, count))
+    with Store.open(place.address) as store:
         assert store.overview(NOW).recordings == {Shown.DELIVERED: count}
         assert store.counts().deliveries == {DeliveryState.DONE: 2 * count}
         told = kinds(store)
@@ -69,16 +68,15 @@ def test_killed_again_and_again_at_any_moment_nothing_is_lost_or_twice(tmp_path)
         assert whole(store)
 
 
-def test_two_writers_a_long_holder_and_a_reader_lose_no_line(tmp_path):
+def test_two_writers_a_long_holder_and_a_reader_lose_no_line(place, tmp_path):
     """Writers meet a lock held far longer than SQLite waits by itself; a reader exports the log meanwhile."""
-    place = tmp_path / "gateway.db"
-    Store.open(place).close()
-    holder = start("hold", place, 1.5)
+    Store.open(place.address).close()
+    holder = start("hold", place.address, 1.5, tmp_path / "holding")
     while not (tmp_path / "holding").exists():
         assert holder.poll() is None
         time.sleep(0.01)
-    writers = [start("write", place, name, 200) for name in ("one", "two")]
-    with Store.open(place) as store:
+    writers = [start("write", place.address, name, 200) for name in ("one", "two")]
+    with Store.open(place.address) as store:
         exports = 0
         while any(writer.poll() is None for writer in writers):
             assert whole(store)
@@ -92,8 +90,8 @@ def test_two_writers_a_long_holder_and_a_reader_lose_no_line(tmp_path):
         assert sum(store.counts().recordings.values()) == 200
 
 
-def test_one_store_serves_several_threads(tmp_path):
-    with a_store(tmp_path) as store:
+def test_one_store_serves_several_threads(place):
+    with a_store(place) as store:
         faults: list[BaseException] = []
 
         def write(name: str) -> None:

@@ -26,8 +26,8 @@ DOWN = TryLater(why="no answer", unreachable=True)
 
 
 @pytest.fixture
-def store(tmp_path):
-    with a_store(tmp_path) as store:
+def store(place):
+    with a_store(place) as store:
         yield store
 
 

@@ -10,6 +10,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from gateway.audit import verify
 from gateway.model import Act, EventKind, Filed, Hold, HoldReason, Rejected
 from gateway.store import DeliveryClaim, HeldIntake, IntakeClaim, NewDelivery, ReadyIntake, Store
+from tests.databases import Place, in_folder
 
 NOW = datetime(2026, 3, 5, 12, 0, tzinfo=UTC)
 LEASE = timedelta(minutes=5)
@@ -19,9 +20,9 @@ KEY = Ed25519PrivateKey.from_private_bytes(b"k" * 32)
 
 
 @contextmanager
-def a_store(folder: Path) -> Iterator[Store]:
-    """A store; when the test is done its audit trail must be whole."""
-    with Store.open(folder / "store" / "gateway.db") as store:
+def a_store(place: Place | Path) -> Iterator[Store]:
+    """A store at this place, or in this folder; when the test is done its audit trail must be whole."""
+    with Store.open((place if isinstance(place, Place) else in_folder(place)).address) as store:
         yield store
         assert verify(store.audit_entries(), None, KEY.public_key()).whole
 

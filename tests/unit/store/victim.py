@@ -3,35 +3,27 @@
 python -m tests.unit.store.victim steps PLACE STEP     dies after each statement of one transaction in turn
 python -m tests.unit.store.victim work PLACE COUNT     takes in and delivers COUNT files, again and again
 python -m tests.unit.store.victim write PLACE NAME COUNT   COUNT short writes
-python -m tests.unit.store.victim hold PLACE SECONDS   holds a writing transaction open
+python -m tests.unit.store.victim hold PLACE SECONDS SIGN   holds a writing transaction open, and makes the file SIGN
 """
 
-import hashlib
 import json
 import os
 import signal
-import sqlite3
 import sys
 import time
 from collections.abc import Callable
-from contextlib import closing
 from pathlib import Path
 
 from sqlalchemy import event
 
 from gateway.model import Delivered, Event, EventKind, Way
 from gateway.store import Store
+from tests.databases import Place
 from tests.unit.store.cases import NOW, OVER, a_resource, held, ready, rejected
 
 BIG = os.urandom(3_000_000)
 """More than SQLite's page cache: pages reach the disk before the transaction ends."""
 BOTH = ("record", "research")
-
-
-def digest(place: str) -> str:
-    """Everything in the database as one hash."""
-    with closing(sqlite3.connect(place, timeout=30)) as connection:
-        return hashlib.sha256("\n".join(connection.iterdump()).encode()).hexdigest()
 
 
 def receive(store: Store) -> Callable[[], object]:
@@ -119,7 +111,7 @@ def steps(place: str, name: str) -> None:
         if child == 0:
             with Store.open(place) as store:
                 act = STEPS[name](store)
-                os.write(writing, digest(place).encode())
+                os.write(writing, Place(place).digest().encode())
                 die_after(store, statements)
                 act()
             os._exit(0)
@@ -127,7 +119,7 @@ def steps(place: str, name: str) -> None:
         _, status = os.waitpid(child, 0)
         before = os.read(reading, 100).decode()
         os.close(reading)
-        told = {"killed": os.WIFSIGNALED(status), "status": status, "before": before, "after": digest(place)}
+        told = {"killed": os.WIFSIGNALED(status), "status": status, "before": before, "after": Place(place).digest()}
         print(json.dumps(told), flush=True)
         if not told["killed"]:
             return
@@ -157,10 +149,10 @@ def write(place: str, name: str, count: str) -> None:
                 store.receive(f"{name} {number}".encode(), "x.csv", NOW, name)
 
 
-def hold(place: str, seconds: str) -> None:
+def hold(place: str, seconds: str, sign: str) -> None:
     with Store.open(place) as store, store._database.writing() as connection:
         connection.exec_driver_sql("UPDATE health SET at = at")
-        Path(place).with_name("holding").touch()
+        Path(sign).touch()
         time.sleep(float(seconds))
 
 
