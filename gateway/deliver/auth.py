@@ -2,9 +2,9 @@
 
 from typing import Protocol
 
-from gateway.deliver.outcome import Stopped
-from gateway.deliver.secret import for_it, read_secret
+from gateway.deliver.secret import read_secret
 from gateway.deliver.signing import SignedKey
+from gateway.deliver.stopped import Stopped, for_it
 from gateway.deliver.wire import Wire
 from gateway.settings.destination import BearerAuth, Destination, NoAuth
 

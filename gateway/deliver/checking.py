@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from gateway import fhir
-from gateway.deliver.outcome import Stopped
+from gateway.deliver.sending import Bundles
+from gateway.deliver.stopped import Stopped
 from gateway.deliver.talk import Talk
 from gateway.deliver.wire import Request
 from gateway.model import ReadingsChoice, Rejected, ReportChoice, TryLater, Way
@@ -17,6 +18,12 @@ READINGS = {
     "a reading taken asleep or on the stairs",
     ReadingsChoice.ALL: "every single reading is filed, failed and excluded ones marked as such",
     ReadingsChoice.NONE: "only averages and the report are filed, no single reading",
+}
+
+BUNDLES = {
+    Bundles.TRANSACTION: "whole parts in one transaction",
+    Bundles.BATCH: "no transactions: batches, in which no entry needs another",
+    Bundles.NONE: "no transactions: one resource at a time",
 }
 
 
@@ -69,14 +76,13 @@ def _abilities(destination: Destination, capabilities: fhir.Capabilities) -> Ite
     way = way_for(capabilities, types)
     said = {
         None: "no safe way of writing: the server must declare updateCreate, conditionalCreate or the search "
-        f"parameter identifier for {', '.join(sorted(types))}",
+        f"parameter identifier for {', '.join(sorted(types))}; and _tag or target for Provenance",
         Way.PUT: "writes under our own ids (updateCreate)",
         Way.CONDITIONAL: "writes with conditional create",
         Way.SEARCH_FIRST: "searches first, then writes what is missing",
     }[way]
     yield Checked(what=f"{name}: way of writing", good=way is not None, said=said)
-    said = "whole parts in one transaction" if capabilities.transaction else "no transactions: one resource at a time"
-    yield Checked(what=f"{name}: transactions", good=True, said=said)
+    yield Checked(what=f"{name}: transactions", good=True, said=BUNDLES[bundles_for(capabilities)])
 
 
 def _let_in(name: str, talk: Talk) -> Checked:
@@ -114,6 +120,13 @@ def not_good(what: str, stopped: Stopped) -> Checked:
 def way_for(capabilities: fhir.Capabilities, types: frozenset[str]) -> Way | None:
     """The safest declared way; without transactions the same ways are gone one resource at a time."""
     return fhir.best_way(replace(capabilities, transaction=True), types)
+
+
+def bundles_for(capabilities: fhir.Capabilities) -> Bundles:
+    """The largest kind of request that the server declares."""
+    if capabilities.transaction:
+        return Bundles.TRANSACTION
+    return Bundles.BATCH if capabilities.batch else Bundles.NONE
 
 
 def types_filed(destination: Destination) -> frozenset[str]:

@@ -6,8 +6,10 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from gateway import fhir
-from gateway.deliver.outcome import Stopped, meaning, not_fhir, of_status, rejected, together
-from gateway.deliver.talk import JSON, Talk
+from gateway.deliver.outcome import Shape, Verdict, of_shape, of_status, row_of, together
+from gateway.deliver.sending import Bundles, place_of, request_of
+from gateway.deliver.stopped import Stopped, rejected
+from gateway.deliver.talk import Talk
 from gateway.deliver.wire import Reply, Request
 from gateway.fhir.copies import differences
 from gateway.fhir.heard import EntryAnswer, bundle_answer, version_of, written_to
@@ -16,6 +18,7 @@ from gateway.model import Filed, Hold, HoldReason, Rejected, TryLater, Way
 Note = Callable[[Way, Sequence[Filed]], None]
 Faults = Callable[[Mapping[str, Any]], tuple[str, ...]]
 """What is wrong with a bundle that is about to be sent (`fhir.check_bundle`)."""
+
 REPORT_RULE = "report-dropped"
 LAG = timedelta(seconds=60)
 """How long an unknown outcome rests before a server that is only searched is asked: its search may lag."""
@@ -29,23 +32,27 @@ class Writing:
     resources: tuple[fhir.Resource, ...]
     link: fhir.PatientLink
     way: Way
-    transaction: bool
+    bundles: Bundles
+    tags: bool
     ledger: dict[str, Filed]
     note: Note
     most_entries: int
     most_bytes: int
     faults: Faults
     report_left_out: bool = False
+    asked_again: bool = False
+    provenance_asked: bool = False
 
     def ask_first(self) -> None:
         """Find what is there already under our identifiers, so that only the rest is sent."""
-        asked: set[fhir.Search] = set()
+        self._ask(self.resources)
         # a second round, because Provenance can be asked for only once its target is known
-        for _ in range(2):
-            searches = [search for search in fhir.searches(self.resources, self.ledger) if search not in asked]
-            bodies = [body for search in searches for body in self.talk.search(search)]
-            asked.update(searches)
-            self._take_over(fhir.found(self.resources, bodies))
+        self._ask([item for item in self.resources if item.rank is fhir.Rank.PROVENANCE])
+
+    def _ask(self, resources: Sequence[fhir.Resource]) -> None:
+        searches = fhir.searches(resources, self.ledger)
+        bodies = [body for search in searches for body in self.talk.search(search)]
+        self._take_over(fhir.found(resources, bodies))
 
     def _take_over(self, copies: Mapping[str, Sequence[Mapping[str, Any]]]) -> None:
         """What is there counts as filed, if it says what we would say."""
@@ -73,53 +80,57 @@ class Writing:
         while part := self._next_part():
             if part.too_large:
                 raise rejected(HoldReason.RECORD_REFUSED, "one resource is larger than most_bytes of the settings")
-            if faults := self.faults(part.bundle):
+            if faults := self.faults({**part.bundle, "type": "transaction"}):
                 hold = Hold(reason=HoldReason.CONTENT_FAULT, detail=f"{len(faults)} faults", findings=faults)
                 raise Stopped(Rejected(hold=hold))
             self.report_left_out = self.report_left_out or part.report_left_out
+            if self._must_ask(part):
+                continue
             try:
                 self._keep(self._send(part))
             except _TooMuch:
                 self._learn(part)
+            except Stopped as stopped:
+                if not stopped.ask or self.asked_again:
+                    raise
+                self.asked_again = True
+                self.ask_first()
+
+    def _must_ask(self, part: fhir.Part) -> bool:
+        """A Provenance that is neither put under our id nor created on a condition is asked for by its target."""
+        first = part.entries[0]
+        if self.provenance_asked or first.resource.rank is not fhir.Rank.PROVENANCE or first.conditional:
+            return False
+        if self.way is not Way.CONDITIONAL:
+            return False
+        self.provenance_asked = True
+        self._ask([first.resource])
+        return True
 
     def _next_part(self) -> fhir.Part | None:
         entries = min(self.most_entries, self.talk.habits.most_entries or self.most_entries)
         size = min(self.most_bytes, self.talk.habits.most_bytes or self.most_bytes)
         return fhir.next_part(
-            self.resources, self.link, self.way, self.ledger, entries if self.transaction else 1, size
+            self.resources,
+            self.link,
+            self.way,
+            self.ledger,
+            1 if self.bundles is Bundles.NONE else entries,
+            size,
+            tags=self.tags,
+            batch=self.bundles is Bundles.BATCH,
         )
 
     def _send(self, part: fhir.Part) -> list[Filed]:
-        return self._send_bundle(part) if self.transaction else self._send_single(part)
-
-    def _send_bundle(self, part: fhir.Part) -> list[Filed]:
-        request = Request(method="POST", address=self.talk.base, headers=JSON, content=part.content, writes=True)
-        reply = self._answered(request)
+        reply = self._answered(request_of(part, self.talk.base, self.bundles))
+        if self.bundles is Bundles.NONE:
+            return self._sorted_out(part, [written_to(reply.headers, reply.body, reply.status)], None)
         answer = bundle_answer(reply.body)
         if answer is None:
-            raise Stopped(self._rested(not_fhir(writes=True)))
+            raise Stopped(self._rested(of_shape(Shape.NOT_FHIR)))
         if len(answer.entries) != len(part.entries):
-            why = f"{len(answer.entries)} answers came to {len(part.entries)} entries"
-            raise Stopped(self._rested(TryLater(why=why, outcome_unknown=True)))
-        return self._sorted_out(part, answer.entries)
-
-    def _send_single(self, part: fhir.Part) -> list[Filed]:
-        entry = part.entries[0]
-        asked = part.bundle["entry"][0]["request"]
-        headers = dict(JSON)
-        if "ifMatch" in asked:
-            headers["If-Match"] = asked["ifMatch"]
-        if "ifNoneExist" in asked:
-            headers["If-None-Exist"] = asked["ifNoneExist"]
-        request = Request(
-            method=entry.method,
-            address=f"{self.talk.base}/{asked['url']}",
-            headers=headers,
-            content=fhir.written(entry.body),
-            writes=True,
-        )
-        reply = self._answered(request)
-        return self._sorted_out(part, [written_to(reply.headers, reply.body, reply.status)])
+            raise Stopped(self._rested(of_shape(Shape.FEWER)))
+        return self._sorted_out(part, answer.entries, reply.headers.get("retry-after"))
 
     def _answered(self, request: Request) -> Reply:
         try:
@@ -129,33 +140,30 @@ class Writing:
         if reply.status == 413:
             raise _TooMuch
         if verdict := of_status(reply, datetime.now(UTC), True, self.talk.masked):
-            raise Stopped(self._rested(verdict))
+            raise Stopped(self._rested(verdict), ask=row_of(reply.status).verdict is Verdict.ASK)
         return reply
 
-    def _sorted_out(self, part: fhir.Part, answers: Sequence[EntryAnswer]) -> list[Filed]:
-        """Rows for the entries that were accepted; when one was not, those are kept and the attempt ends."""
+    def _sorted_out(self, part: fhir.Part, answers: Sequence[EntryAnswer], after: str | None) -> list[Filed]:
+        """Rows for the entries that were accepted; when one was not, those are kept and the attempt ends.
+
+        `after`: the Retry-After of the whole answer.
+        """
         rows: list[Filed] = []
-        troubles: list[TryLater | Rejected] = []
+        troubles: list[Stopped] = []
         for entry, answer in zip(part.entries, answers, strict=True):
             try:
-                rows.append(self._accepted(entry, answer))
+                rows.append(self._accepted(entry, answer, after))
             except Stopped as stopped:
-                troubles.append(stopped.answer)
+                troubles.append(stopped)
         if troubles:
             self._keep(rows)
-            raise Stopped(self._rested(together(troubles)))
+            refusals = [trouble for trouble in troubles if isinstance(trouble.answer, Rejected)]
+            ask = bool(refusals) and all(trouble.ask for trouble in refusals)
+            raise Stopped(self._rested(together([trouble.answer for trouble in troubles])), ask=ask)
         return rows
 
-    def _accepted(self, entry: fhir.Entry, answer: EntryAnswer) -> Filed:
-        if answer.status is None:
-            raise Stopped(TryLater(why="an entry came back without a status", outcome_unknown=True))
-        if verdict := meaning(answer.status, answer.outcome, None, True, self.talk.masked):
-            raise Stopped(verdict)
-        if answer.status not in (200, 201):
-            raise Stopped(TryLater(why=f"an entry came back with status {answer.status}", outcome_unknown=True))
-        server_id = answer.server_id or entry.server_id
-        if server_id is None:
-            raise Stopped(TryLater(why="the server does not say where it stored an entry", outcome_unknown=True))
+    def _accepted(self, entry: fhir.Entry, answer: EntryAnswer, after: str | None) -> Filed:
+        server_id = place_of(entry, answer, after, datetime.now(UTC), self.talk.masked)
         if entry.conditional and answer.status == 200:
             return self._existed(entry, server_id)
         return fhir.filed_as(entry.resource, server_id, answer.version)

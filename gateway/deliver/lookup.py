@@ -6,8 +6,8 @@ from datetime import date
 from typing import Any
 
 from gateway import fhir
-from gateway.deliver.outcome import Stopped, rejected
 from gateway.deliver.person import Ours, accept, follow, one_of
+from gateway.deliver.stopped import Stopped, rejected
 from gateway.deliver.talk import Talk
 from gateway.fhir.patients import Candidate, candidate
 from gateway.model import Hold, HoldReason, Identifier, PersonChoice, Rejected

@@ -6,7 +6,7 @@ from typing import Any
 
 from gateway import fhir
 from gateway.deliver.filing import REPORT_RULE, Writing
-from gateway.deliver.outcome import rejected
+from gateway.deliver.stopped import rejected
 from gateway.fhir.copies import differences
 from gateway.fhir.heard import version_of
 from gateway.model import Filed, HoldReason

@@ -2,11 +2,9 @@
 
 import os
 import stat
-from datetime import timedelta
 from pathlib import Path
 
-from gateway.deliver.outcome import CREDENTIALS_PAUSE, Stopped
-from gateway.model import TryLater
+from gateway.deliver.stopped import Stopped, for_it
 
 
 def read_secret(path: Path) -> bytes:
@@ -18,8 +16,3 @@ def read_secret(path: Path) -> bytes:
             return file.read(65536)
     except OSError as error:
         raise Stopped(for_it(f"cannot read {path} ({error.strerror})")) from None
-
-
-def for_it(why: str, after: timedelta = CREDENTIALS_PAUSE) -> TryLater:
-    """Something that IT must mend; the work is kept meanwhile."""
-    return TryLater(why=why, after=after)

@@ -9,11 +9,12 @@ from typing import Any
 
 from gateway import fhir
 from gateway.deliver.auth import credentials
-from gateway.deliver.checking import Checked, server_checks, way_for
+from gateway.deliver.checking import Checked, bundles_for, server_checks, way_for
 from gateway.deliver.filing import REPORT_RULE, Faults, Note, Writing
 from gateway.deliver.lookup import Wanted, find_person
-from gateway.deliver.outcome import Stopped, not_fhir, rejected
+from gateway.deliver.outcome import Shape, of_shape
 from gateway.deliver.readback import read_back
+from gateway.deliver.stopped import Stopped, rejected
 from gateway.deliver.talk import Habits, Talk
 from gateway.deliver.wire import Request, Wire
 from gateway.model import Answer, Delivered, Filed, Hold, HoldReason, Person, Rejected, Way
@@ -115,7 +116,8 @@ class Server:
             resources=parcel.resources,
             link=link,
             way=chosen,
-            transaction=capabilities.transaction,
+            bundles=bundles_for(capabilities),
+            tags=capabilities.tags,
             ledger=dict(ledger),
             note=note,
             most_entries=self.destination.most_entries,
@@ -150,7 +152,7 @@ class Server:
             raise rejected(
                 HoldReason.RECORD_UNSUITABLE,
                 "it declares neither updateCreate nor conditionalCreate nor a search by identifier for all of "
-                + ", ".join(sorted(types)),
+                f"{', '.join(sorted(types))} (and _tag or target for Provenance)",
             )
         if way is None or way is best:
             return best, False
@@ -169,7 +171,7 @@ class Server:
         reply = talk.open_to_all(Request(method="GET", address=f"{talk.base}/metadata"))
         found = fhir.capabilities(reply.body)
         if found is None:
-            raise Stopped(not_fhir(writes=False))
+            raise Stopped(of_shape(Shape.NOT_FHIR, writes=False))
         with self._lock:
             self._known = _Known(found, time.monotonic() + CAPABILITIES_LIVE)
         return found

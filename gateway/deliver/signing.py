@@ -11,8 +11,9 @@ from urllib.parse import urlencode
 
 import jwt
 
-from gateway.deliver.outcome import CREDENTIALS_PAUSE, Stopped, of_silence
-from gateway.deliver.secret import for_it, read_secret
+from gateway.deliver.outcome import of_silence
+from gateway.deliver.secret import read_secret
+from gateway.deliver.stopped import CREDENTIALS_PAUSE, Stopped, for_it
 from gateway.deliver.wire import NoReply, Reply, Request, Wire
 from gateway.model import TryLater
 from gateway.settings.destination import PrivateKeyAuth, safe_address

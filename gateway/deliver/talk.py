@@ -9,12 +9,12 @@ from urllib.parse import urlencode, urlsplit
 
 from gateway import fhir
 from gateway.deliver.auth import Credentials
-from gateway.deliver.outcome import Stopped, not_fhir, of_silence, of_status, rejected
+from gateway.deliver.outcome import Shape, of_shape, of_silence, of_status
+from gateway.deliver.stopped import Stopped, rejected
 from gateway.deliver.wire import NoReply, Reply, Request, Wire
 from gateway.fhir.heard import searchset
 from gateway.model import HoldReason
 
-JSON = {"Content-Type": "application/fhir+json"}
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}
 STRICT = {"Prefer": "handling=strict", "Cache-Control": "no-cache"}
 MOST_PAGES = 50
@@ -75,7 +75,7 @@ class Talk:
         if verdict := of_status(reply, datetime.now(UTC), False, self.masked):
             raise Stopped(verdict)
         if not isinstance(reply.body, Mapping) or "resourceType" not in reply.body:
-            raise Stopped(not_fhir(writes=False))
+            raise Stopped(of_shape(Shape.NOT_FHIR, writes=False))
         return reply.body
 
     def search(self, search: fhir.Search) -> list[Mapping[str, Any]]:
@@ -85,7 +85,7 @@ class Talk:
         for _ in range(MOST_PAGES):
             result = searchset(page.body)
             if result is None:
-                raise Stopped(not_fhir(writes=False))
+                raise Stopped(of_shape(Shape.NOT_FHIR, writes=False))
             if result.ignored or not _kept(result.self_link, search):
                 raise rejected(HoldReason.RECORD_UNSUITABLE, f"it ignores a search parameter of {search.type}")
             bodies += [body for body in result.matches if body.get("resourceType") == search.type]

@@ -27,6 +27,7 @@ class Silence(StrEnum):
 
     UNREACHABLE = "unreachable"
     UNTRUSTED = "untrusted"
+    OURS = "ours"
     BROKEN = "broken"
     TOO_LATE = "too-late"
     TOO_LARGE = "too-large"
@@ -38,6 +39,8 @@ class NoReply:
 
     silence: Silence
     sent: bool
+    detail: str = field(default="", compare=False)
+    """more exact words for IT, "" for the usual ones"""
 
 
 @dataclass(frozen=True, kw_only=True)

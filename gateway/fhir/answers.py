@@ -23,11 +23,18 @@ class Capabilities:
     conditional_create: frozenset[str] = frozenset()
     searches: Mapping[str, frozenset[str]] = field(default_factory=dict)
     interactions: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    everywhere: frozenset[str] = frozenset()
+    """search parameters of all resource types"""
 
     @property
     def speaks_r4(self) -> bool:
         """FHIR 4.0.x, the only version that is spoken here."""
         return self.fhir_version == "4.0" or self.fhir_version.startswith("4.0.")
+
+    @property
+    def tags(self) -> bool:
+        """Is a Provenance found by its tag? R4 gives it no identifier, so else it is asked for by its target."""
+        return "_tag" in self.everywhere | self.searches.get("Provenance", frozenset())
 
 
 def capabilities(body: object) -> Capabilities | None:
@@ -46,6 +53,7 @@ def capabilities(body: object) -> Capabilities | None:
         update_create=frozenset(kind for kind, item in kinds.items() if item.get("updateCreate") is True),
         conditional_create=frozenset(kind for kind, item in kinds.items() if item.get("conditionalCreate") is True),
         searches={kind: _texts(item.get("searchParam"), "name") for kind, item in kinds.items()},
+        everywhere=_texts(rest.get("searchParam"), "name"),
         interactions={kind: _texts(item.get("interaction"), "code") for kind, item in kinds.items()},
     )
 
@@ -56,12 +64,17 @@ def best_way(capabilities: Capabilities, types: frozenset[str]) -> Way | None:
         return None
     if types <= capabilities.update_create:
         return Way.PUT
+    if "Provenance" in types and not capabilities.tags and not _declared(capabilities, "Provenance", "target"):
+        return None
     if types <= capabilities.conditional_create:
         return Way.CONDITIONAL
-    asked = types - {"Provenance"}
-    if all("identifier" in capabilities.searches.get(kind, frozenset()) for kind in asked):
+    if all(_declared(capabilities, kind, "identifier") for kind in types - {"Provenance"}):
         return Way.SEARCH_FIRST
     return None
+
+
+def _declared(capabilities: Capabilities, kind: str, parameter: str) -> bool:
+    return parameter in capabilities.everywhere | capabilities.searches.get(kind, frozenset())
 
 
 def _texts(items: object, key: str) -> frozenset[str]:

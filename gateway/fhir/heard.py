@@ -5,6 +5,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from gateway.fhir.masking import mask
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SearchSet:
@@ -18,12 +20,15 @@ class SearchSet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EntryAnswer:
-    """The answer to one write. `status` None: no status was given."""
+    """The answer to one write. `status` None: no status was given. `retry_after`: the wish of a throttled entry, as
+    it was written.
+    """
 
     status: int | None
     server_id: str | None = None
     version: str | None = None
     outcome: object = None
+    retry_after: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,40 +99,23 @@ def outcome_text(body: object, masked: Sequence[str]) -> str:
     """
     if not isinstance(body, Mapping) or body.get("resourceType") != "OperationOutcome":
         return ""
-    words = _masking(masked)
-    return " | ".join(filter(None, (_complaint(issue, words) for issue in as_mappings(body.get("issue"))[:10])))
+    return " | ".join(filter(None, (_complaint(issue, masked) for issue in as_mappings(body.get("issue"))[:10])))
 
 
-def _complaint(issue: Mapping[str, Any], words: re.Pattern[str] | None) -> str:
+def _complaint(issue: Mapping[str, Any], masked: Sequence[str]) -> str:
     places = issue.get("expression") or issue.get("location")
     where = ", ".join(str(place) for place in places[:3]) if isinstance(places, list) else ""
-    said = as_text(issue.get("diagnostics")) or as_text(as_mapping(issue.get("details")).get("text")) or ""
-    parts = [as_text(issue.get("severity")), as_text(issue.get("code")), where, said]
-    if words:  # before anything is cut off, or half of a word would no longer be known for what it is
-        parts = [words.sub("[person]", part) for part in parts if part]
-    return " ".join(part[:500] for part in parts if part)
+    parts = [as_text(issue.get("severity")), as_text(issue.get("code")), where, _said(issue)]
+    # masked before anything is cut off, or half of a word would no longer be known for what it is
+    return " ".join(mask(part[:LONGEST], masked)[:500] for part in parts if part)
 
 
-def _masking(masked: Sequence[str]) -> re.Pattern[str] | None:
-    """Finds every masked text, and each word of a name by itself. None when nothing is masked."""
-    wanted = {text for text in masked if text.strip()}
-    wanted |= {word for text in wanted for word in BETWEEN.split(text) if sum(map(str.isalpha, word)) >= 2}
-    patterns = [_written(text) for text in sorted(wanted, key=lambda text: (-len(text), text))]
-    return re.compile("|".join(patterns), re.IGNORECASE) if patterns else None
+def _said(issue: Mapping[str, Any]) -> str:
+    return as_text(issue.get("diagnostics")) or as_text(as_mapping(issue.get("details")).get("text")) or ""
 
 
-def _written(text: str) -> str:
-    """The ways in which a text is written: blanks and hyphens come and go in a number, and change in a name."""
-    pieces = [re.escape(piece) for piece in BETWEEN.split(text) if piece]
-    if any(map(str.isdigit, text)):
-        return GAP.join(re.escape(character) for character in text if not re.fullmatch(GAP, character))
-    whole = f"{BETWEEN.pattern}".join(pieces) or re.escape(text)
-    # a very short name is also a part of other words
-    return rf"(?<![^\W\d_]){whole}(?![^\W\d_])" if len(text) <= 3 and text.isascii() else whole
-
-
-BETWEEN = re.compile(r"[\s\-\u2010-\u2015'\u2018\u2019]+")
-GAP = r"[\s\-\u2010-\u2015]*"
+LONGEST = 20_000
+"""letters of one complaint that are looked at; a word cut there is far behind what is kept"""
 
 
 def version_of(body: Mapping[str, Any]) -> str | None:
@@ -144,7 +132,26 @@ def _entry_answer(response: Mapping[str, Any]) -> EntryAnswer:
         server_id=place["id"] if place else None,
         version=etag[1] if etag else place["version"] if place else None,
         outcome=response.get("outcome"),
+        retry_after=_wished(response),
     )
+
+
+def _wished(response: Mapping[str, Any]) -> str | None:
+    """R4 has no element for the Retry-After of one entry: an extension of that name, or the words of the outcome."""
+    for extension in as_mappings(response.get("extension")):
+        if re.search(r"retry-?after$", str(extension.get("url", "")), re.IGNORECASE):
+            return next((str(value) for key, value in extension.items() if key.startswith("value")), None)
+    for issue in as_mappings(as_mapping(response.get("outcome")).get("issue")):
+        if found := WISH.search(_said(issue)[:LONGEST]):
+            return found["date"] or found["seconds"]
+    return None
+
+
+WISH = re.compile(
+    r"retry[- ]after:?\s*"
+    r"(?:(?P<date>[A-Z][a-z]{2}, \d\d [A-Z][a-z]{2} \d{4} \d\d:\d\d:\d\d GMT)|(?P<seconds>\d{1,9})\b)",
+    re.IGNORECASE,
+)
 
 
 PLACE = re.compile(r"(?:^|/)[A-Z][A-Za-z]+/(?P<id>[A-Za-z0-9\-.]{1,64})(?:/_history/(?P<version>[A-Za-z0-9\-.]+))?$")

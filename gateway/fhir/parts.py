@@ -40,7 +40,7 @@ class Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
-    """One transaction. A good answer is a transaction-response with one 200 or 201 for each entry, in order.
+    """One transaction (or batch). A good answer is a response bundle with one 200 or 201 for each entry, in order.
 
     `report_left_out`: the printed report alone is larger than the server takes, so only its size and hash go.
     `too_large`: even one entry alone is larger than the server takes.
@@ -60,22 +60,32 @@ def next_part(
     ledger: Mapping[str, Filed],
     most_entries: int | None = None,
     most_bytes: int | None = None,
+    *,
+    tags: bool = True,
+    batch: bool = False,
 ) -> Part | None:
-    """The next transaction to send, None when the ledger holds everything.
+    """The next part to send, None when the ledger holds everything.
 
     Order: devices (alone), readings, summaries, report, Provenance. Links only point back in that order, and a part
     is always a run of it, so nothing refers to what is not stored yet.
+
+    `tags` false: the server does not find a Provenance by its tag, so conditional create has nothing to go by; it
+    then comes alone and unconditionally, and the caller asks for it by its target first. `batch`: the entries are
+    written in any order or not at all, so none may refer to another of its part.
     """
     missing = sorted((item for item in resources if not is_filed(item, ledger)), key=lambda item: item.rank)
     if not missing:
         return None
     if missing[0].rank is Rank.DEVICE:
         missing = [item for item in missing if item.rank is Rank.DEVICE]
+    elif way is Way.CONDITIONAL and not tags:
+        missing = [item for item in missing if item.rank is not Rank.PROVENANCE] or missing[:1]
     address = address_of(resources, link, way, ledger)
-    return _part(_that_fit([_entry(item, address) for item in missing], most_entries, most_bytes), most_bytes)
+    made = _that_fit([_entry(item, address, tags) for item in missing], most_entries, most_bytes)
+    return _part(_without_links(made) if batch else made, most_bytes, "batch" if batch else "transaction")
 
 
-def _entry(resource: Resource, address: Address) -> tuple[Entry, dict[str, Any]]:
+def _entry(resource: Resource, address: Address, tags: bool) -> tuple[Entry, dict[str, Any]]:
     body = address.body(resource)
     server_id = address.server_id(resource)
     filed = address.ledger.get(resource.id)
@@ -84,7 +94,7 @@ def _entry(resource: Resource, address: Address) -> tuple[Entry, dict[str, Any]]
         request["ifMatch"] = f'W/"{filed.version}"'
     if server_id is None:
         request = {"method": "POST", "url": resource.type}
-        if address.way is Way.CONDITIONAL:
+        if address.way is Way.CONDITIONAL and (tags or own_identifier(resource)):
             request["ifNoneExist"] = _only_if_new(resource)
     entry = Entry(
         resource=resource,
@@ -115,13 +125,26 @@ def _that_fit(made: Sequence[Made], most_entries: int | None, most_bytes: int | 
     return fitting
 
 
-def _part(made: Sequence[Made], most_bytes: int | None) -> Part:
+def _without_links(made: Sequence[Made]) -> list[Made]:
+    """The longest beginning in which no entry refers to an earlier one."""
+    alone: list[Made] = []
+    names: list[bytes] = []
+    for entry, written_entry in made:
+        content = written(entry.body)
+        if any(name in content for name in names):
+            break
+        alone.append((entry, written_entry))
+        names += [f'"{LINK}{entry.resource.id}"'.encode(), f'"{entry.resource.type}/{entry.server_id}"'.encode()]
+    return alone
+
+
+def _part(made: Sequence[Made], most_bytes: int | None, kind: str) -> Part:
     left_out = False
-    bundle = _transaction(made)
+    bundle = _bundle(made, kind)
     content = written(bundle)
     if most_bytes is not None and len(content) > most_bytes and made[0][0].resource.rank is Rank.REPORT:
         made = [_without_print(item) for item in made]
-        bundle, left_out = _transaction(made), True
+        bundle, left_out = _bundle(made, kind), True
         content = written(bundle)
     return Part(
         bundle=bundle,
@@ -132,8 +155,8 @@ def _part(made: Sequence[Made], most_bytes: int | None) -> Part:
     )
 
 
-def _transaction(made: Sequence[Made]) -> dict[str, Any]:
-    return {"resourceType": "Bundle", "type": "transaction", "entry": [written_entry for _, written_entry in made]}
+def _bundle(made: Sequence[Made], kind: str) -> dict[str, Any]:
+    return {"resourceType": "Bundle", "type": kind, "entry": [written_entry for _, written_entry in made]}
 
 
 def _without_print(made: Made) -> Made:

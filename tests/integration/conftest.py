@@ -16,7 +16,7 @@ from gateway.fhir import SYSTEM, Parcel
 from gateway.model import Answer, Filed, Identifier, Way
 from gateway.settings.destination import Destination
 from tests.integration.parcels import PERSON, a_parcel, a_patient
-from tests.integration.proxy import CONDITIONAL, TRANSACTION, UPDATE_CREATE, Proxy
+from tests.integration.proxy import BATCH, CONDITIONAL, TAG, TRANSACTION, UPDATE_CREATE, Proxy
 
 EXAMPLES = "urn:oid:2.999.1"
 """An identifier system under the OID that is kept for examples (ITU-T X.660)."""
@@ -27,7 +27,13 @@ WAYS = {
     "conditional": frozenset({UPDATE_CREATE}),
     "search-first": frozenset({UPDATE_CREATE, CONDITIONAL}),
 }
-SINGLES = {f"{name}, one at a time": poor | {TRANSACTION} for name, poor in WAYS.items()}
+BATCHES = {f"{name}, batch only": poor | {TRANSACTION} for name, poor in WAYS.items()}
+SINGLES = {f"{name}, one at a time": poor | {TRANSACTION, BATCH} for name, poor in WAYS.items()}
+NO_TAG = {
+    "conditional, no _tag": WAYS["conditional"] | {TAG},
+    "conditional, batch only, no _tag": BATCHES["conditional, batch only"] | {TAG},
+    "search-first, no _tag": WAYS["search-first"] | {TAG},
+}
 
 
 @pytest.fixture(scope="session")

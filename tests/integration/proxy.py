@@ -16,10 +16,12 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any, Self
 from urllib.parse import urlsplit
 
-UPDATE_CREATE, CONDITIONAL, TRANSACTION, POST_SEARCH, STRICT_SEARCH = (
+UPDATE_CREATE, CONDITIONAL, TRANSACTION, BATCH, TAG, POST_SEARCH, STRICT_SEARCH = (
     "update-create",
     "conditional",
     "transaction",
+    "batch",
+    "tag",
     "post-search",
     "strict-search",
 )
@@ -199,8 +201,9 @@ class Proxy:
                 resource["updateCreate"] = False
             if CONDITIONAL in self._poor:
                 resource["conditionalCreate"] = False
-        if TRANSACTION in self._poor:
-            rest["interaction"] = [item for item in rest["interaction"] if item["code"] == "history-system"]
+            if TAG in self._poor:
+                resource["searchParam"] = [item for item in resource["searchParam"] if item["name"] != "_tag"]
+        rest["interaction"] = [item for item in rest["interaction"] if item["code"] not in self._poor]
         return statement
 
     def _lagging(self, bundle: dict[str, Any]) -> dict[str, Any]:
@@ -215,6 +218,8 @@ class Proxy:
         path = seen.path.split("?")[0].rstrip("/")
         if POST_SEARCH in self._poor and path.endswith("/_search"):
             return Answer.outcome(405, "searches by POST are not supported")
+        if TAG in self._poor and b"_tag=" in seen.path.encode() + seen.content and "Provenance" in path:
+            return Answer.outcome(400, "_tag is not supported")
         if seen.method == "POST" and path == "/fhir":
             return self._bundle_refusal(seen)
         if seen.method in ("POST", "PUT") and path.count("/") in (2, 3) and not path.endswith("_search"):
@@ -224,8 +229,8 @@ class Proxy:
     def _bundle_refusal(self, seen: Seen) -> Answer | None:
         bundle = seen.body
         entries = bundle.get("entry", [])
-        if TRANSACTION in self._poor:
-            return Answer.outcome(501, "transactions are not supported")
+        if bundle["type"] in self._poor:
+            return Answer.outcome(501, "this is not supported")
         if self.most_entries is not None and len(entries) > self.most_entries:
             return Answer.outcome(413, f"at most {self.most_entries} entries")
         if self.most_bytes is not None and len(seen.content) > self.most_bytes:
@@ -235,29 +240,30 @@ class Proxy:
         urls = [entry["request"]["url"] for entry in entries if entry["request"]["method"] == "PUT"]
         if len(urls) != len(set(urls)):
             return Answer.outcome(400, "the same resource stands twice in the bundle")
-        here = {entry.get("fullUrl") for entry in entries} | set(urls)
+        # the entries of a batch know nothing of each other
+        here = {entry.get("fullUrl") for entry in entries} | set(urls) if TRANSACTION not in self._poor else set()
         for entry in entries:
             request = entry["request"]
             refusal = self._write_refusal(
-                request["method"], request["url"], entry["resource"], "ifNoneExist" in request, here
+                request["method"], request["url"], entry["resource"], request.get("ifNoneExist"), here
             )
             if refusal:
                 return refusal
         return None
 
     def _single_refusal(self, seen: Seen, path: str) -> Answer | None:
-        names = {name.lower() for name in seen.headers}
-        return self._write_refusal(
-            seen.method, path.removeprefix("/fhir/"), seen.body, "if-none-exist" in names, set()
-        )
+        condition = next((value for name, value in seen.headers.items() if name.lower() == "if-none-exist"), None)
+        return self._write_refusal(seen.method, path.removeprefix("/fhir/"), seen.body, condition, set())
 
     def _write_refusal(
-        self, method: str, url: str, resource: dict[str, Any], conditional: bool, here: set[str | None]
+        self, method: str, url: str, resource: dict[str, Any], conditional: str | None, here: set[str | None]
     ) -> Answer | None:
         if method == "POST" and "id" in resource:
             return Answer.outcome(409, "a new resource may not bring an id")
         if conditional and CONDITIONAL in self._poor:
             return Answer.outcome(400, "conditional create is not supported")
+        if conditional and TAG in self._poor and "_tag" in conditional:
+            return Answer.outcome(400, "_tag is not supported")
         if method == "PUT":
             held = self._held(url)
             if held is None and UPDATE_CREATE in self._poor:

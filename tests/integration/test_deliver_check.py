@@ -4,7 +4,16 @@ import pytest
 
 from gateway.deliver import Checked
 from tests.integration.conftest import Tell
-from tests.integration.proxy import CONDITIONAL, STRICT_SEARCH, TRANSACTION, UPDATE_CREATE, Fault, changed, say_raw
+from tests.integration.proxy import (
+    BATCH,
+    CONDITIONAL,
+    STRICT_SEARCH,
+    TRANSACTION,
+    UPDATE_CREATE,
+    Fault,
+    changed,
+    say_raw,
+)
 
 pytestmark = pytest.mark.service
 
@@ -29,7 +38,7 @@ def test_a_good_server(tell: Tell) -> None:
 
 
 def test_a_poor_server_is_still_good_enough(tell: Tell) -> None:
-    checks = tell(frozenset({UPDATE_CREATE, CONDITIONAL, TRANSACTION})).server.check()
+    checks = tell(frozenset({UPDATE_CREATE, CONDITIONAL, TRANSACTION, BATCH})).server.check()
     assert bad(checks) == {}
     assert "searches first" in said(checks, "record: way of writing")
     assert "one resource at a time" in said(checks, "record: transactions")

@@ -1,18 +1,19 @@
 """Every way of writing against a real server: once in effect, whatever happens to the answers."""
 
+import json
 import time
 from typing import Any
 
 import pytest
 
 from gateway.model import Delivered, HoldReason, Rejected, TryLater, Way
-from tests.integration.conftest import SINGLES, WAYS, Story, Tell
+from tests.integration.conftest import BATCHES, NO_TAG, SINGLES, WAYS, Story, Tell
 from tests.integration.parcels import a_parcel
 from tests.integration.proxy import (
+    BATCH,
     CONDITIONAL,
     POST_SEARCH,
     STRICT_SEARCH,
-    TRANSACTION,
     UPDATE_CREATE,
     Fault,
     as_batch,
@@ -25,10 +26,11 @@ from tests.integration.proxy import (
 )
 
 pytestmark = pytest.mark.service
-ALL = WAYS | SINGLES
+ALL = WAYS | BATCHES | SINGLES | NO_TAG
+BUNDLED = WAYS | BATCHES | {"conditional, no _tag": NO_TAG["conditional, no _tag"]}
 
 
-@pytest.fixture(params=WAYS.values(), ids=WAYS.keys())
+@pytest.fixture(params=BUNDLED.values(), ids=BUNDLED.keys())
 def poor(request: pytest.FixtureRequest) -> frozenset[str]:
     return request.param
 
@@ -40,7 +42,7 @@ def poorest(request: pytest.FixtureRequest) -> frozenset[str]:
 
 def path_of_write(poor: frozenset[str]) -> dict[str, Any]:
     """Where a write of a reading goes: a bundle, or with one at a time the resource itself."""
-    if TRANSACTION not in poor:
+    if BATCH not in poor:
         return {"method": "POST", "path": r"/fhir/?$", "skip": 1}  # the first bundle holds the device
     return {"method": "PUT" if UPDATE_CREATE not in poor else "POST", "path": r"/fhir/Observation(/[0-9a-f-]+)?$"}
 
@@ -205,13 +207,68 @@ STATUSES = {
 @pytest.mark.parametrize("status", STATUSES)
 def test_a_refusal_holds_and_goes_on_when_released(tell: Tell, status: int) -> None:
     story = tell(WAYS["put"])
-    story.proxy.faults.append(Fault(say(status, "number of Zztestname is odd"), **path_of_write(WAYS["put"])))
+    times = 2 if status in (409, 412) else 1  # the first time it is asked who is there
+    refusal = say(status, "number of Zztestname is odd")
+    story.proxy.faults.append(Fault(refusal, **path_of_write(WAYS["put"]), times=times))
     answer = story.file()
     assert isinstance(answer, Rejected)
     assert answer.hold.reason is STATUSES[status]
     assert "number of [person] is odd" in answer.answer
     assert isinstance(story.file(), Delivered)
     story.assert_there_once()
+
+
+def stored_but(status: int) -> Any:
+    """Another writer of ours was faster: it is all there, and the server says so by a refusal."""
+
+    def play(seen: Any, ask: Any) -> Any:
+        ask(seen)
+        return say(status, "somebody else was here")(seen, ask)
+
+    return play
+
+
+@pytest.mark.parametrize("status", [409, 412])
+@pytest.mark.parametrize("way", WAYS)
+def test_a_conflict_is_asked_about_before_a_person_is(tell: Tell, way: str, status: int) -> None:
+    story = tell(WAYS[way])
+    story.proxy.faults.append(Fault(stored_but(status), **path_of_write(WAYS[way])))
+    assert isinstance(story.file(), Delivered)
+    story.assert_there_once()
+
+
+WISHES = {
+    "extension": {"extension": [{"url": "https://example.org/retry-after", "valueInteger": 120}]},
+    "seconds": {"outcome": {"issue": [{"diagnostics": "throttled, retry after 120 seconds"}]}},
+    "date": {"outcome": {"issue": [{"diagnostics": "Retry-After: Thu, 05 Mar 2099 12:02:00 GMT"}]}},
+    "whole answer": {},
+}
+
+
+@pytest.mark.parametrize("where", WISHES)
+def test_a_throttled_entry_is_waited_for_as_it_asks(tell: Tell, where: str) -> None:
+    """RFC 9110, 10.2.3: seconds or a date. R4 has no place for it in an entry, so servers choose their own."""
+    story = tell(BATCHES["put, batch only"])
+
+    def throttled(seen: Any, ask: Any) -> Any:
+        answer = ask(seen)
+        body = json.loads(answer.content)
+        response = {"status": "429", **WISHES[where]}
+        if "outcome" in response:
+            response["outcome"]["resourceType"] = "OperationOutcome"
+        body["entry"][2] = {"response": response}
+        answer.content = json.dumps(body).encode()
+        if where == "whole answer":
+            answer.headers["Retry-After"] = "120"
+        return answer
+
+    story.proxy.faults.append(Fault(throttled, **path_of_write(BATCHES["put, batch only"])))
+    answer = story.file()
+    assert isinstance(answer, TryLater)
+    assert answer.after is not None
+    assert answer.after.total_seconds() >= 120
+    assert not answer.outcome_unknown
+    assert isinstance(story.file(), Delivered)
 
 
 TEMPORARY = [("put", status) for status in (408, 425, 429, 500, 502, 503, 504, 507)] + [

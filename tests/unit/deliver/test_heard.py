@@ -1,5 +1,6 @@
 """Whatever a server says is read without a stumble, and only what is really there is taken from it."""
 
+import unicodedata
 from decimal import Decimal
 from typing import Any
 
@@ -9,6 +10,7 @@ from hypothesis import strategies as some
 
 from gateway.fhir.copies import differences
 from gateway.fhir.heard import bundle_answer, outcome_text, searchset, version_of, written_to
+from gateway.fhir.masking import mask
 from gateway.fhir.patients import candidate
 
 KEYS = some.sampled_from(
@@ -152,12 +154,32 @@ def said_about_a_person(words: str, *masked: str) -> str:
         ("EXAMPLE_ANNA@record", ("Example", "Anna"), "[person]_[person]@record"),
         ("Al is invalid", ("Al",), "[person] is invalid"),
         ("J. is an object", ("J",), "[person]. is an object"),
+        ("Jose\u0301 Mu\u0308ller", ("Jos\u00e9", "M\u00fcller"), "[person] [person]"),
+        ("JOSE MULLER, MUELLER", ("Jos\u00e9", "M\u00fcller"), "[person] [person], [person]"),
+        ("Jos\u00e9 M\u00fcller", ("Jose\u0301", "Muller"), "[person] [person]"),
+        ("Jos? M\ufffdller, Mller", ("Jos\u00e9", "M\u00fcller"), "[person] [person], [person]"),
+        ("Sorensen, Soerensen", ("S\u00f8rensen",), "[person], [person]"),
+        ("S\u00f8rensen and STRA\u00dfE", ("Sorensen", "Strasse"), "[person] and [person]"),
+        ("999.000.0018 or 999/000 0018", ("9990000018",), "[person] or [person]"),
+        ("born 1961.04.09 or 1961/04/09", ("1961-04-09",), "born [person] or [person]"),
+        ("an \u00e9tude of 12 \u00bd", ("Example",), "an \u00e9tude of 12 \u00bd"),
     ],
 )
 def test_every_word_of_a_name_and_every_way_of_writing_a_number_is_masked(
     words: str, masked: tuple[str, ...], left: str
 ) -> None:
     assert said_about_a_person(words, *masked) == left
+
+
+@given(some.text(max_size=40), some.lists(some.text(max_size=8), max_size=3))
+def test_masking_never_stumbles_and_is_done_at_once(text: str, words: list[str]) -> None:
+    assert mask(mask(text, words), ["no such word"]) == mask(text, words)
+
+
+@given(some.text(min_size=4, max_size=12).filter(str.isalpha), some.sampled_from(["NFC", "NFD", "NFKC", "NFKD"]))
+def test_a_name_is_found_in_every_normal_form(name: str, form: Any) -> None:
+    """The four normal forms of Unicode (UAX 15)."""
+    assert mask(f"<{unicodedata.normalize(form, name)}>", [name]) == "<[person]>"
 
 
 def test_a_word_is_masked_before_a_long_answer_is_cut() -> None:

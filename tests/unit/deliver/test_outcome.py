@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from gateway.deliver.outcome import meaning, of_silence, together, wish
+from gateway.deliver.outcome import OTHER, TABLE, Verdict, meaning, of_silence, row_of, together, wish
 from gateway.deliver.wire import NoReply, Silence
 from gateway.model import HoldReason, Rejected, TryLater
 from gateway.store.outcome import columns
@@ -76,6 +76,24 @@ def test_silence_leaves_a_doubt_only_after_something_was_sent(silence: Silence, 
     answer = of_silence(NoReply(silence=silence, sent=sent), writes)
     assert answer.outcome_unknown == (sent and writes)
     assert answer.why
+
+
+def test_the_longest_wish_of_several_entries_counts() -> None:
+    wishes = [None, timedelta(seconds=20), timedelta(seconds=90), None]
+    answer = together([TryLater(why="429", after=after) for after in wishes])
+    assert isinstance(answer, TryLater)
+    assert answer.after == timedelta(seconds=90)
+
+
+def test_no_status_stands_in_two_rows() -> None:
+    listed = [status for row in TABLE for status in row.statuses]
+    assert len(listed) == len(set(listed))
+    assert row_of(418) is OTHER
+
+
+def test_every_row_where_a_person_decides_has_a_reason() -> None:
+    for row in (*TABLE, OTHER):
+        assert (row.reason is not None) == (row.verdict in (Verdict.REFUSED, Verdict.ASK))
 
 
 @pytest.mark.parametrize(

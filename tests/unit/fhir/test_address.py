@@ -193,6 +193,7 @@ def test_one_entry_that_is_too_large_alone_is_said_so():
 
 TYPES = frozenset({"Observation", "Device", "DiagnosticReport", "Provenance"})
 IDENTIFIER = {kind: frozenset({"identifier"}) for kind in TYPES}
+TARGET = {"Provenance": frozenset({"target"})}
 
 
 @pytest.mark.parametrize(
@@ -200,8 +201,12 @@ IDENTIFIER = {kind: frozenset({"identifier"}) for kind in TYPES}
     [
         ({"update_create": TYPES}, Way.PUT),
         ({"update_create": TYPES, "conditional_create": TYPES}, Way.PUT),
-        ({"update_create": TYPES - {"Device"}, "conditional_create": TYPES}, Way.CONDITIONAL),
-        ({"searches": IDENTIFIER}, Way.SEARCH_FIRST),
+        ({"update_create": TYPES - {"Device"}, "conditional_create": TYPES, "searches": TARGET}, Way.CONDITIONAL),
+        ({"conditional_create": TYPES, "everywhere": frozenset({"_tag"})}, Way.CONDITIONAL),
+        ({"conditional_create": TYPES}, None),
+        ({"searches": IDENTIFIER | TARGET}, Way.SEARCH_FIRST),
+        ({"everywhere": frozenset({"identifier", "_tag"})}, Way.SEARCH_FIRST),
+        ({"searches": IDENTIFIER}, None),
         ({"searches": {"Observation": frozenset({"identifier"})}}, None),
         ({}, None),
         ({"update_create": TYPES, "transaction": False}, None),
