@@ -6,8 +6,10 @@ from datetime import timedelta
 
 from gateway.deliver.auth import credentials
 from gateway.deliver.checking import Checked, not_good
-from gateway.deliver.outcome import Stopped, meaning, not_fhir
-from gateway.deliver.talk import JSON, Habits, Talk
+from gateway.deliver.outcome import Shape, meaning, of_shape
+from gateway.deliver.sending import JSON
+from gateway.deliver.stopped import Stopped
+from gateway.deliver.talk import Habits, Talk
 from gateway.deliver.wire import Request, Wire
 from gateway.fhir import capabilities
 from gateway.fhir.heard import bundle_answer
@@ -34,7 +36,7 @@ class Repository:
         except Stopped as stopped:
             return stopped.answer
         if answer is None:
-            return not_fhir(writes=True)
+            return of_shape(Shape.NOT_FHIR)
         for entry in answer.entries:
             if trouble := meaning(entry.status or 500, entry.outcome, None, True, ()):
                 return trouble
