@@ -83,9 +83,8 @@ def _bare(text: str) -> str:
 
 def _bare_letters(text: Iterable[str]) -> Iterator[str]:
     for letter in text:
-        low = letter.casefold()
-        parts = unicodedata.normalize("NFKD", "".join(BARE.get(each, each) for each in low))
-        yield "".join(part for part in parts if not unicodedata.combining(part))
+        parts = unicodedata.normalize("NFKD", letter.casefold())
+        yield "".join(BARE.get(part, part) for part in parts if not unicodedata.combining(part))
 
 
 def _bare_with_places(text: str) -> tuple[str, list[int]]:
