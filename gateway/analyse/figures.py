@@ -53,14 +53,19 @@ def cut(judged: tuple[Judged, ...], windows: Windows) -> Cut:
     table = columns(judged)
     parts = cells(table, windows.periods)
     spots = ((period.name, period.day) for period in windows.periods)
-    apart = [replace(one, use=Use.VALID) for one in judged if one.rule == FIRST_HOUR]
     return Cut(
         table=table,
-        early=columns(apart) if apart else table,
+        early=early(judged, table),
         cells=parts,
         windows=windows,
         tally=dict(zip(spots, tallies(parts), strict=True)),
     )
+
+
+def early(judged: Sequence[Judged], table: Columns) -> Columns:
+    """The readings among which those of the first hour lie: apart, where the site keeps them so."""
+    apart = [replace(one, use=Use.VALID) for one in judged if one.rule == FIRST_HOUR]
+    return columns(apart) if apart else table
 
 
 def figures(
@@ -101,23 +106,23 @@ def _curves(whole: Cut, irregular: bool) -> Iterator[Statistic]:
 
 def _of_day(whole: Cut, day: int, irregular: bool) -> Iterator[Statistic]:
     """Surge and weighted SD need awake and asleep of one day."""
-    waking, asleep = _main_sleep(whole, day)
-    yield from surges(whole.table, asleep, waking, day)
+    waking, spans = main_sleep(whole.windows, day)
+    yield from surges(whole.table, inside(whole.table, spans) if spans else None, waking, day)
     by_day, by_night = whole.tally.get((PeriodName.AWAKE, day)), whole.tally.get((PeriodName.ASLEEP, day))
     if by_day and by_night:
-        hours = _hours(whole, PeriodName.AWAKE, day), _hours(whole, PeriodName.ASLEEP, day)
+        hours = hours_of(whole.windows, PeriodName.AWAKE, day), hours_of(whole.windows, PeriodName.ASLEEP, day)
         yield from weighted(by_day, by_night, hours, day, irregular)
 
 
-def _main_sleep(whole: Cut, day: int) -> tuple[Seconds | None, Columns | None]:
-    """Waking from the longest sleep of the day, if it is known, and the readings of that sleep; never from a nap."""
-    sleep = whole.period(PeriodName.ASLEEP, day)
-    known = {instant(moment) for moment in whole.windows.waking}
+def main_sleep(windows: Windows, day: int) -> tuple[Seconds | None, tuple[Interval, ...]]:
+    """Waking from the longest sleep of the day, if it is known, and the spans of that sleep; never of a nap."""
+    sleep = next((p for p in windows.periods if p.name is PeriodName.ASLEEP and p.day == day), None)
+    known = {instant(moment) for moment in windows.waking}
     sleeps = _sleeps(sleep.means, known) if sleep else ()
     longest = max(sleeps, key=lambda spans: sum(span.length.total_seconds() for span in spans), default=())
     if not longest or instant(longest[-1].end) not in known:
-        return None, None
-    return instant(longest[-1].end), inside(whole.table, longest)
+        return None, ()
+    return instant(longest[-1].end), longest
 
 
 def _sleeps(spans: Sequence[Interval], waking: Collection[Seconds]) -> Iterator[tuple[Interval, ...]]:
@@ -132,7 +137,7 @@ def _sleeps(spans: Sequence[Interval], waking: Collection[Seconds]) -> Iterator[
         yield joined
 
 
-def _hours(whole: Cut, name: PeriodName, day: int) -> float:
-    """Real hours of a period over the full awake/asleep partition."""
-    period = whole.period(name, day)
+def hours_of(windows: Windows, name: PeriodName, day: int) -> float:
+    """Real hours of a period over the full awake/asleep partition, 0 where there is none."""
+    period = next((p for p in windows.periods if p.name is name and p.day == day), None)
     return sum(span.length.total_seconds() for span in period.whole) / 3600 if period else 0.0

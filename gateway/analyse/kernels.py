@@ -72,20 +72,22 @@ def moments(values: Ints, starts: Ints) -> Moments:
     """Count, sum, spread and extremes of each cell."""
     count = np.diff(starts)
     total = sums(values, starts)
-    least, greatest = np.zeros_like(count), np.zeros_like(count)
-    filled = count > 0
-    if filled.any():
-        first = starts[:-1][filled]
-        end = starts[1:][filled][-1]
-        least[filled] = np.minimum.reduceat(values[:end], first)
-        greatest[filled] = np.maximum.reduceat(values[:end], first)
     return Moments(
         count=count,
         total=total,
         spread=count * sums(values * values, starts) - total * total,
-        least=least,
-        greatest=greatest,
+        least=least(values, starts),
+        greatest=-least(-values, starts),
     )
+
+
+def least(values: Ints, starts: Ints) -> Ints:
+    """Least value of each cell; 0 for an empty one."""
+    filled = np.diff(starts) > 0
+    found = np.zeros(len(filled), dtype=np.int64)
+    if filled.any():
+        found[filled] = np.minimum.reduceat(values[: starts[-1]], starts[:-1][filled])
+    return found
 
 
 def steps(values: Ints, seconds: Ints, stretch: Ints, starts: Ints) -> Steps:

@@ -7,7 +7,7 @@ little spread either is meaningless, so both then give a reason instead.
 
 from collections.abc import Iterator
 from decimal import Decimal
-from math import hypot
+from math import sqrt
 
 from gateway.analyse.stating import Place, state
 from gateway.analyse.tally import Line
@@ -45,4 +45,5 @@ def aasi_symmetric(line: Line) -> float:
     """1 − slope of the bisector, unrounded: [b1·b2 − 1 + √((1 + b1²)(1 + b2²))] / (b1 + b2), b1 = Sxy/Sxx,
     b2 = Syy/Sxy. Needs Sxx and Sxy above 0."""
     on_x, on_y = line.xy / line.xx, line.yy / line.xy
-    return 1 - (on_x * on_y - 1 + hypot(1, on_x) * hypot(1, on_y)) / (on_x + on_y)
+    both = sqrt(1 + on_x * on_x) * sqrt(1 + on_y * on_y)  # not hypot, whose last bit differs between libraries
+    return 1 - (on_x * on_y - 1 + both) / (on_x + on_y)

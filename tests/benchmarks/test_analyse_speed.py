@@ -12,9 +12,11 @@ import pandas as pd
 import pytest
 
 from gateway.analyse import summarise
+from gateway.analyse.batch import Batch, gathered
 from gateway.analyse.cohort import cohort
 from gateway.analyse.columns import Cells, Columns, cells, columns, joined
 from gateway.analyse.rhythm import rhythms
+from gateway.analyse.whole_days import dips, first_hours, stiffness, surges, weighted_sds
 from gateway.model import StatisticName
 from tests.builders import a_recording, readings_over
 from tests.unit.analyse.examined import examined_of, rules_with
@@ -99,6 +101,24 @@ def curves_of(table: Cells) -> Any:
     return rhythms(table, table.columns.seconds[table.starts[:-1]], np.zeros(len(table.starts) - 1))
 
 
+def whole_days_of(batch: Batch) -> Any:
+    """Dip, weighted SD, surge, stiffness and first hour of every day."""
+    awake, asleep = cohort(batch.awake), cohort(batch.asleep)
+    return (
+        [dips(awake[name], asleep[name]) for name in (StatisticName.SYSTOLIC_MEAN, StatisticName.DIASTOLIC_MEAN)],
+        weighted_sds(batch.awake, batch.asleep, batch.hours_awake, batch.hours_asleep),
+        surges(batch.days, batch.sleep, batch.waking, batch.known),
+        stiffness(batch.days),
+        first_hours(batch.early, batch.began),
+    )
+
+
+@pytest.mark.benchmark(group="analyse")
+def test_whole_days_batched(benchmark: Any) -> None:
+    _, sds, *_ = benchmark(whole_days_of, gathered([(RECORDING, EXAMINED)] * COUNT))
+    assert len(sds[StatisticName.SYSTOLIC_SD_WEIGHTED].value) == COUNT
+
+
 def rate(work: Any, *arguments: Any, recordings: int = 1, least: float = 0.3) -> float:
     """Recordings per second, best of what fits in `least` seconds (best, because other work shares the machine)."""
     best, spent = float("inf"), 0.0
@@ -114,12 +134,15 @@ def test_batched_is_the_fast_road_and_all_roads_agree() -> None:
     table = one_table()
     batch = joined([table] * COUNT)
     frame, lone = frame_of(batch), frame_of(table)
+    alone, many = (gathered([(RECORDING, EXAMINED)] * size) for size in (1, COUNT))
     rates = {
         "whole summaries one by one": rate(summarise, RECORDING, EXAMINED, RULES),
         "arrays one by one": rate(cohort, table),
         "arrays batched": rate(cohort, batch, recordings=COUNT),
         "curves one by one": rate(curves_of, table),
         "curves batched": rate(curves_of, batch, recordings=COUNT),
+        "whole days one by one": rate(whole_days_of, alone),
+        "whole days batched": rate(whole_days_of, many, recordings=COUNT),
         "pandas one by one": rate(by_pandas, lone),
         "pandas batched": rate(by_pandas, frame, recordings=COUNT),
     }
