@@ -19,7 +19,7 @@ def export(
         datetime | None,
         typer.Option("--since", formats=["%Y-%m-%d"], help="Recordings that ended on this day or later."),
     ] = None,
-    to: Annotated[Path | None, typer.Option("--to", help="File to write (.csv); never overwritten.")] = None,
+    to: Annotated[Path | None, typer.Option("--to", help="New file to write (.csv or .parquet).")] = None,
     identifiers: Annotated[
         bool, typer.Option("--identifiers", help="Keep the persons' numbers; needs --by.")
     ] = False,
@@ -33,8 +33,7 @@ def export(
         return
     if since is None or to is None:
         raise typer.BadParameter("name the first day and the file to write", param_hint="--since, --to")
-    if to.suffix.lower() != ".csv":
-        raise typer.BadParameter("only .csv is written", param_hint="--to")
+    _can_be_written(to)
     if identifiers and not by.strip():
         raise typer.BadParameter("needs your name: --by", param_hint="--identifiers")
     from gateway.service.exporting import Wanted, written
@@ -49,6 +48,20 @@ def export(
         typer.echo(f"{to} is there already or cannot be written; nothing was overwritten", err=True)
         raise typer.Exit(ExitCode.WRONG_USE)
     typer.echo(f"{count} recordings written to {to}")
+
+
+def _can_be_written(to: Path) -> None:
+    from gateway.cohort import parquet_available
+
+    kind = to.suffix.lower()
+    if kind not in (".csv", ".parquet"):
+        raise typer.BadParameter("only .csv and .parquet are written", param_hint="--to")
+    if kind == ".parquet" and not parquet_available():
+        raise typer.BadParameter(
+            "a .parquet file needs the package pyarrow, which is not installed; install it with "
+            "`pip install --require-hashes -r deploy/requirements-parquet.txt`, or write .csv",
+            param_hint="--to",
+        )
 
 
 def _print_columns() -> None:

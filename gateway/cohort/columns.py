@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 from gateway.analyse.stating import unit_of
 from gateway.model import PeriodName, StatisticName
@@ -15,6 +16,15 @@ class Column:
     meaning: str
     unit: str = ""
     of: tuple[StatisticName, PeriodName | None] | None = None
+
+    @property
+    def kind(self) -> Literal["text", "date", "count", "number"]:
+        """What its cells are, where a file keeps types."""
+        if self.of is not None or self.unit == "%":
+            return "number"
+        if self.name in ("date", "birth_date"):
+            return "date"
+        return "count" if self.unit else "text"
 
 
 IDENTIFYING = (

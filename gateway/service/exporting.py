@@ -30,7 +30,8 @@ def written(store: Store, wanted: Wanted, to: Path, now: datetime) -> int | None
     no row leaves without a link of the audit log.
     """
     rows = list(_rows(store, wanted))
-    content = cohort.csv(rows, wanted.identifiers)
+    form = cohort.parquet if to.suffix.lower() == ".parquet" else cohort.csv
+    content = form(rows, wanted.identifiers)
     try:
         handle = os.open(to, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except OSError:

@@ -4,9 +4,11 @@ import csv
 import json
 import stat
 from datetime import date, datetime, time, timedelta
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from pyarrow.parquet import read_table
 from scenario import layouts, people
 from scenario.days import LONDON, Shape
 from scenario.record import RecordServer
@@ -52,6 +54,7 @@ def test_tables_of_a_filled_store(filled: Day, today: date) -> None:
     one_row_per_recording_under_pseudonyms_and_audited(filled, today)
     since_counts_by_the_day_of_the_site(filled, today)
     identifiers_need_a_name_and_stand_in_the_audit_log(filled)
+    parquet_holds_the_same_table(filled)
 
 
 def one_row_per_recording_under_pseudonyms_and_audited(filled: Day, today: date) -> None:
@@ -95,7 +98,20 @@ def identifiers_need_a_name_and_stand_in_the_audit_log(filled: Day) -> None:
     assert entry["detail"]["identifiers"] is True  # type: ignore[index]
 
 
-def test_nothing_is_overwritten_and_only_csv_is_written(tmp_path: Path) -> None:
+def parquet_holds_the_same_table(filled: Day) -> None:
+    out, text = filled.place / "audit.parquet", filled.place / "again.csv"
+    done = filled.command("export", "--since", "2000-01-01", "--to", str(out))
+    assert (done.returncode, done.stdout) == (0, f"3 recordings written to {out}\n"), done.stderr
+    filled.command("export", "--since", "2000-01-01", "--to", str(text))
+    found, rows = read_table(out).to_pylist(), lines(text)
+    assert [str(one["date"]) for one in found] == [row["date"] for row in rows]
+    for one, row in zip(found, rows, strict=True):
+        assert one["systolic_mean_awake"] == Decimal(row["systolic_mean_awake"])
+        assert one["person_pseudonym"] == row["person_pseudonym"]
+    assert stat.S_IMODE(out.stat().st_mode) == 0o600
+
+
+def test_nothing_is_overwritten_and_no_other_kind_of_file_is_written(tmp_path: Path) -> None:
     day = a_day(tmp_path / "day", "http://127.0.0.1:9/fhir")
     out = day.place / "audit.csv"
     assert day.command("export", "--since", "2000-01-01", "--to", str(out)).returncode == 0
@@ -104,6 +120,6 @@ def test_nothing_is_overwritten_and_only_csv_is_written(tmp_path: Path) -> None:
     done = day.command("export", "--since", "2000-01-01", "--to", str(out))
     assert done.returncode == 2 and "nothing was overwritten" in done.stderr
     assert out.read_text() == "mine"
-    assert day.command("export", "--since", "2000-01-01", "--to", "x.parquet").returncode == 2
+    assert day.command("export", "--since", "2000-01-01", "--to", "x.xlsx").returncode == 2
     assert day.command("export", "--to", str(out)).returncode == 2
     assert len(exported(day)) == 1

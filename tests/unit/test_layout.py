@@ -45,6 +45,14 @@ def test_everything_declared_is_pinned_in_a_version_that_fits(file: str) -> None
         assert all(version in requirement.specifier for version in versions), f"{requirement}: run tests/pins"
 
 
+def test_the_extra_for_parquet_is_pinned_as_it_was_tested() -> None:
+    extra, tests = pinned("deploy/requirements-parquet.txt"), pinned("tests/requirements.txt")
+    (needed,) = (Requirement(line) for line in PROJECT["project"]["optional-dependencies"]["parquet"])
+    assert set(extra) == {needed.name} and extra.items() <= tests.items()
+    text = (ROOT / "deploy/requirements-parquet.txt").read_text()
+    assert "--hash=sha256:" in text and "://" not in text and "--index" not in text and "--find" not in text
+
+
 def test_what_is_deployed_is_what_was_tested() -> None:
     deploy, examples, tests = (pinned(file) for file in PINS)
     assert deploy.items() <= examples.items() and examples.items() <= tests.items()
@@ -69,7 +77,7 @@ def test_what_the_package_imports_is_declared() -> None:
             elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
                 imported.add(node.module.split(".")[0])
     used = {canonicalize_name(name) for top in imported for name in distributions.get(top, ())}
-    needed = {canonicalize_name(requirement.name) for requirement in declared()}
+    needed = {canonicalize_name(requirement.name) for requirement in declared("parquet")}  # the one extra of it
     ours = canonicalize_name(PROJECT["project"]["name"])
     assert {name for name in used - needed - {ours} if COMES_WITH.get(name) not in needed} == set()
 
