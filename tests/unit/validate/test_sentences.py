@@ -33,7 +33,6 @@ from tests.builders import LONDON, NHS, NOW, START, a_person, a_reading, a_recor
 from tests.unit.validate.ruling import PERSON, examined, guideline, reading_limits, rules
 
 HOLD, CAUTION, NOTE = Severity.HOLD, Severity.CAUTION, Severity.NOTE
-NOTE_OF_A_TEST_NUMBER = ("identifier-test", NOTE, "The person's number is a test number.", ())
 
 
 def remarks(recording: Recording, now: datetime = NOW, **changes: Any) -> list[Remark]:
@@ -66,9 +65,8 @@ def at(*minutes: float, start: datetime = START) -> tuple[Reading, ...]:
 
 LIVE = PersonRules(systems=PERSON.systems, test_numbers=PERSON.test_numbers, production=True)
 SHORT_YEARS = tuple(replace(one, at=one.at.replace(year=1969)) for one in readings_over())
-SPREAD_OVER_MONTHS = tuple(
-    a_reading(datetime(2026, m, 3, h, tzinfo=LONDON), row=m) for m, h in ((1, 9), (2, 9), (3, 9))
-)
+SPREAD_OVER_MONTHS = tuple(a_reading(datetime(2026, month, 3, 9, tzinfo=LONDON), row=month) for month in (1, 2, 3))
+AWAKE_ALL_ALONG = tuple(replace(one, asleep_mark=False) for one in readings_over(hours=10))
 R = HoldReason
 
 
@@ -240,9 +238,7 @@ SAID: list[tuple[Callable[[], Recording], dict[str, Any], tuple[str, Severity, s
         ("recording-too-old", CAUTION, "The recording ended more than 60 days ago.", ()),
     ),
     (
-        lambda: a_recording(
-            schedule=Schedule(interval_day=30, interval_night=60, fitted_at=START + timedelta(minutes=1))
-        ),
+        lambda: a_recording(schedule=Schedule(interval_night=60, fitted_at=START + timedelta(minutes=1))),
         {},
         ("fitting-time", CAUTION, "The time of fitting does not go with the readings and is not used.", ()),
     ),
@@ -374,6 +370,11 @@ def test_findings(
     recording = make()
     in_order = replace(recording, readings=tuple(sorted(recording.readings, key=lambda one: one.at.timestamp())))
     assert expected in told(in_order, **changes)
+
+
+def test_a_test_number_is_noted_where_nobody_is_real() -> None:
+    (found,) = (one for one in examined(a_recording()).findings if one.rule == "identifier-test")
+    assert (found.severity, found.sentence) == (NOTE, "The person's number is a test number.")
 
 
 def test_a_plain_recording_is_told_of_no_more_than_this() -> None:
