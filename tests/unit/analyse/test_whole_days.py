@@ -30,6 +30,7 @@ from gateway.model import (
     rounded,
 )
 from tests.builders import LONDON, START, a_reading, a_recording, readings_over
+from tests.unit.analyse.columns_of import one_cell
 from tests.unit.analyse.examined import examined_of, rules_with
 from tests.unit.analyse.test_cohort import recordings as lengths
 
@@ -167,9 +168,10 @@ def stated_of(values: list[int]) -> Stated:
 
 
 def test_every_dip_has_the_class_and_the_decimals_of_the_single_road() -> None:
-    """All pairs of 120.0 to 130.0 awake with 95.0 to 131.9 asleep, and two that only four decimals tell apart."""
-    pairs = [(a, b) for a in range(1200, 1301, 7) for b in range(950, 1320)] + [(1999, 1800), (29999, 26999)]
+    """All pairs of 120.0 to 130.0 awake with 95.0 to 131.9 asleep, and two near 10 %, one of four decimals."""
+    pairs = [(a, b) for a in range(1200, 1301, 7) for b in range(950, 1320)] + [(1999, 1800), (29991, 26992)]
     found = dips(stated_of([a for a, _ in pairs]), stated_of([b for _, b in pairs]))
+    assert (found.scaled[-1], found.places[-1]) == (99997, 4)
     for place, (a, b) in enumerate(pairs):
         alone = dip(Decimal(a).scaleb(-1), Decimal(b).scaleb(-1))
         assert Decimal(int(found.scaled[place])).scaleb(-int(found.places[place])) == alone.percent
@@ -217,3 +219,11 @@ def test_a_recording_without_windows_has_no_place_in_a_batch() -> None:
     recording, examined = together()[0]
     with pytest.raises(ValueError, match="without windows"):
         gathered([(recording, replace(examined, windows=None))])
+
+
+@pytest.mark.parametrize(("apart", "enough"), [(4.8, False), (4.9, True)])
+def test_the_least_spread_of_stiffness(apart: float, enough: bool) -> None:
+    """20 systolic values half above and half below the mean: SD = apart·√(20/19), 4.92 and 5.03 against 5 mmHg."""
+    upper = [130 + apart * (1 if n % 2 else -1) for n in range(20)]
+    one = one_cell([30 * n for n in range(20)], upper, [value - 50 for value in upper])
+    assert stiffness(one).present.tolist() == [enough]
