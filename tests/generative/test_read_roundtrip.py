@@ -213,6 +213,7 @@ def moved(node: Any, fact: str, column: str) -> Any:
 def at_paths(form: dict[str, object], fact: str, column: str) -> tuple[SourceMap, ...]:
     (neutral,) = shipped("plain")
     plain = moved(neutral.model_dump(exclude_none=True), fact, column)
+    plain["diary"].pop("notes", None)  # an entry of several cells has no place at a path
     signs = {"columns": [f"{column}time"]}
     return (SourceMap.model_validate({**plain, "signs": signs, "format": form}),)
 
