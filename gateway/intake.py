@@ -7,8 +7,10 @@ from datetime import datetime
 from gateway import fhir
 from gateway.analyse import fitting, summarise
 from gateway.analyse.comparing import compare
+from gateway.analyse.telling import told
 from gateway.errors import ContentFault
 from gateway.mapping.codes import Codes
+from gateway.mapping.language import ENGLISH, Language
 from gateway.mapping.profile import Profile
 from gateway.mapping.rules import Rules
 from gateway.mapping.site import SiteDefaults
@@ -41,6 +43,7 @@ class Tools:
     routes: tuple[Route, ...]
     letterhead: Letterhead
     software: str
+    language: Language = ENGLISH
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +63,10 @@ class Considered:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
-    """A recording with its result, ready to be composed: nothing is held and nothing is missing."""
+    """A recording with its result, ready to be composed: nothing is held and nothing is missing.
+
+    `summary` is in the language of the site.
+    """
 
     recording: Recording
     summary: Summary
@@ -113,14 +119,14 @@ def make(considered: Considered, tools: Tools, now: datetime) -> Made:
     """
     if considered.hold is not None or considered.recording is None or considered.summary is None:
         raise ValueError("nothing is made of a held recording")
-    letterhead = tools.letterhead
-    if considered.summary.historical:
+    letterhead, summary = tools.letterhead, told(considered.summary, tools.language)
+    if summary.historical:
         letterhead = replace(letterhead, analysed_on=now.astimezone(considered.recording.ended.tzinfo).date())
     try:
-        report = render(considered.recording, considered.summary, letterhead)
+        report = render(considered.recording, summary, letterhead)
     except ReportError:
         report = None
-    return Made(recording=considered.recording, summary=considered.summary, report=report)
+    return Made(recording=considered.recording, summary=summary, report=report)
 
 
 def key_of(recording: Recording, store_key: bytes, issue: int) -> str:
@@ -144,6 +150,7 @@ def parcel_for(route: Route, made: Made, identity: fhir.Identity, tools: Tools, 
         issued,
         made.report,
         tools.software,
+        tools.language,
     )
     if faults := fhir.check(resources, tools.codes):
         raise ContentFault(faults)

@@ -13,6 +13,8 @@ from tests.unit.report.cases import CASES  # noqa: E402
 from tests.unit.report.pages import pdf_of, pictures  # noqa: E402
 from tests.unit.report.test_pictures import GREYS, SCALE  # noqa: E402
 
+for old in HERE.glob("*.png"):
+    old.unlink()
 for case in CASES:
     for at, picture in enumerate(pictures(pdf_of(case.name), SCALE), start=1):
         name = HERE / f"{case.name}-{at}.png"

@@ -10,8 +10,15 @@ from gateway.model import Finding, Judged, Period, PeriodName, Severity, Unit, U
 from gateway.model.phrase import Phrase
 
 ALERT_RULE = "local-alert"
-_PLACES = {PeriodName.WHOLE: "24-hour", PeriodName.AWAKE: "awake", PeriodName.ASLEEP: "asleep"}
-_UNITS = {Unit.MMHG: "mmHg", Unit.PER_MINUTE: "per minute", Unit.MMHG_PER_MINUTE: "mmHg per minute", Unit.ONE: ""}
+_PLACES = {PeriodName.WHOLE: "24-hour {what}", PeriodName.AWAKE: "awake {what}", PeriodName.ASLEEP: "asleep {what}"}
+_UNITS = {
+    Unit.MMHG: "{value} mmHg",
+    Unit.PER_MINUTE: "{value} per minute",
+    Unit.MMHG_PER_MINUTE: "{value} mmHg per minute",
+    Unit.ONE: "{value}",
+    Unit.PERCENT: "{value} %",
+    Unit.HOURS: "{value} h",
+}
 
 
 def alerts(
@@ -33,11 +40,11 @@ def _of_statistic(rule: AlertRule, numbers: Numbers, day: int) -> Phrase | None:
     found = numbers.by_key.get((rule.statistic, rule.period, day)) if rule.statistic else None
     if found is None or found.value is None or not rule.meets(found.value):
         return None
-    what = f"{found.name.value.replace('-', ' ')}"
+    what = Phrase(found.name.value.replace("-", " "))
     return say(
         Sentence.ALERT_AT_OR_ABOVE if rule.at_or_above is not None else Sentence.ALERT_BELOW,
         name=rule.name,
-        what=Phrase(what if rule.period is None else f"{_PLACES[rule.period]} {what}"),
+        what=what if rule.period is None else Phrase(_PLACES[rule.period], what=what),
         found=_with_unit(found.value, found.unit),
         bound=_bound(rule),
     )
@@ -48,12 +55,11 @@ def _of_readings(rule: AlertRule, judged: Sequence[Judged], windows: Windows, da
     met = sum(rule.meets(value) for value in _values(rule, judged, period)) if period else 0
     if period is None or met < rule.readings:
         return None
-    what = f"{_PLACES[period.name]} {(rule.reading or '').replace('-', ' ')}"
     return say(
         Sentence.ALERT_READINGS_AT_OR_ABOVE if rule.at_or_above is not None else Sentence.ALERT_READINGS_BELOW,
         name=rule.name,
         count=readings(met),
-        what=Phrase(what),
+        what=Phrase(_PLACES[period.name], what=Phrase((rule.reading or "").replace("-", " "))),
         bound=_with_unit(_bound(rule), Unit.PER_MINUTE if rule.reading == "heart-rate" else Unit.MMHG),
     )
 
@@ -74,5 +80,5 @@ def _bound(rule: AlertRule) -> str:
     return plain(rule.below if rule.at_or_above is None else rule.at_or_above)  # type: ignore[arg-type]
 
 
-def _with_unit(value: Decimal | str, unit: Unit) -> str:
-    return f"{value} {_UNITS.get(unit, unit.value)}".strip()
+def _with_unit(value: Decimal | str, unit: Unit) -> Phrase:
+    return Phrase(_UNITS[unit], value=value)

@@ -19,7 +19,7 @@ from gateway.model import (
     WindowOrigin,
     Windows,
 )
-from gateway.model.phrase import joined
+from gateway.model.phrase import Phrase, joined
 
 _ORIGINS = {
     WindowOrigin.DIARY: Origin.DIARY,
@@ -36,7 +36,7 @@ def rule_set(recording: Recording, windows: Windows, rules: Rules) -> RuleSet:
     return RuleSet(
         guideline=guideline.id,
         guideline_title=guideline.title,
-        limits=rules.limits.title,
+        limits=Phrase(rules.limits.title),
         deciding_mean=guideline.deciding_mean,
         windows_text=joined(" ", _windows(windows, guideline)),
         approved_locally=guideline.approved_by,

@@ -12,6 +12,7 @@ from gateway.fhir.readings import readings
 from gateway.fhir.report import report as reported
 from gateway.fhir.whole import whole
 from gateway.mapping.codes import Codes
+from gateway.mapping.language import ENGLISH, Language
 from gateway.mapping.profile import Profile
 from gateway.model import Filing, Recording, Summary
 
@@ -26,10 +27,12 @@ def compose(
     issued: datetime,
     report: bytes | None,
     software: str,
+    language: Language = ENGLISH,
 ) -> tuple[Resource, ...]:
     """Destination-neutral resources: subject by number only, links by our UUIDs.
 
     `issued` is the instant of processing (aware), `report` the printed page or None, `software` our version.
+    `language` is that of our own sentences here; those of `summary` were said before.
     The same arguments give the same resources. Raises ValueError when the recording names nobody.
     """
     scope = Scope(
@@ -41,6 +44,7 @@ def compose(
         profile=profile,
         issued=issued,
         software=software,
+        language=language,
     )
     results = (*periods(scope), *whole(scope))
     filed = (*devices(scope), *readings(scope), *results, *reported(scope, results, report))

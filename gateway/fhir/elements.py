@@ -12,8 +12,10 @@ from typing import Any
 from gateway.fhir.claiming import shortfalls
 from gateway.fhir.identity import SYSTEM, Identity
 from gateway.mapping.codes import Codes, Coding
+from gateway.mapping.language import ENGLISH, Language
 from gateway.mapping.profile import Claim, Profile
 from gateway.model import Filing, Judged, Recording, Summary, Tenths, Unit
+from gateway.model.phrase import Phrase
 
 Element = dict[str, Any]
 TAG = re.compile(r"<(?=[A-Za-z/!?])")
@@ -31,6 +33,11 @@ class Scope:
     profile: Profile
     issued: datetime
     software: str
+    language: Language = ENGLISH
+
+    def say(self, template: str, /, **parts: object) -> str:
+        """A sentence of ours in the language of the site."""
+        return self.language.tell(Phrase(template, **parts))
 
     @property
     def days(self) -> int:

@@ -6,12 +6,15 @@ from typing import Any
 
 from gateway.fhir.elements import Element, plain
 
-OPEN = '<div xmlns="http://www.w3.org/1999/xhtml" xml:lang="en" lang="en">'
+OPEN = '<div xmlns="http://www.w3.org/1999/xhtml" xml:lang="{0}" lang="{0}">'
 
 
-def narrative(title: str, *parts: str) -> Element:
-    """A generated Narrative."""
-    return {"status": "generated", "div": f"{OPEN}<p><b>{clean(title)}</b></p>{''.join(parts)}</div>"}
+def narrative(title: str, *parts: str, language: str = "en") -> Element:
+    """A generated Narrative in that language."""
+    return {
+        "status": "generated",
+        "div": f"{OPEN.format(language)}<p><b>{clean(title)}</b></p>{''.join(parts)}</div>",
+    }
 
 
 def paragraphs(sentences: Iterable[str]) -> str:

@@ -21,6 +21,7 @@ from gateway.fhir.readings import filed_readings, reading_id
 from gateway.fhir.statements import adequacy_note, judged_against
 from gateway.mapping.profile import Claim
 from gateway.model import Period, PeriodCount, PeriodName, Statistic, StatisticName, Subject, Unit, Use
+from gateway.model.phrase import Phrase, joined
 
 LEAST_HOURS = 20
 """Hours out of 24 that must hold a valid reading before a mean is called a 24-hour mean (common practice)."""
@@ -95,7 +96,7 @@ def _result(scope: Scope, period: Period, count: PeriodCount) -> Element:
         text=narrative(title, table(components)),
         effectivePeriod=span(period.means[0].start, period.means[-1].end),
         method=concept(scope, "method", _method(scope, period)),
-        note=notes(adequacy_note(scope), _said_intervals(period), scope.summary.rules.windows_text),
+        note=notes(adequacy_note(scope), _said_intervals(scope, period), scope.summary.rules.windows_text),
         derivedFrom=[
             {"reference": f"urn:uuid:{reading_id(scope, role)}"}
             for judged, role in filed_readings(scope)
@@ -158,9 +159,15 @@ def _intervals(scope: Scope, period: Period) -> Iterator[Element]:
         yield component(scope, "period-interval", {"valuePeriod": span(interval.start, interval.end)})
 
 
-def _said_intervals(period: Period) -> str:
-    spans = ", ".join(f"{item.start:%Y-%m-%d %H:%M} to {item.end:%Y-%m-%d %H:%M}" for item in period.means)
-    return f"Local time: {spans}."
+def _said_intervals(scope: Scope, period: Period) -> str:
+    spans = joined(
+        ", ",
+        (
+            Phrase("{start} to {end}", start=f"{item.start:%Y-%m-%d %H:%M}", end=f"{item.end:%Y-%m-%d %H:%M}")
+            for item in period.means
+        ),
+    )
+    return scope.say("Local time: {spans}.", spans=spans)
 
 
 def _is_a_day(period: Period) -> bool:

@@ -73,7 +73,7 @@ def _panel(scope: Scope, judged: Judged, role: str) -> Element:
         effectiveDateTime=moment(reading.at),
         method=concept(scope, "method"),
         bodySite=_arm(scope),
-        note=_remarks(judged),
+        note=_remarks(scope, judged),
         component=[
             _pressure(scope, "reading-systolic", reading.systolic, judged),
             _pressure(scope, "reading-diastolic", reading.diastolic, judged),
@@ -144,13 +144,13 @@ def _asleep_or_awake(scope: Scope, judged: Judged) -> list[Element]:
     return []
 
 
-def _remarks(judged: Judged) -> list[Element]:
-    reading = judged.reading
+def _remarks(scope: Scope, judged: Judged) -> list[Element]:
+    reading, say, rate = judged.reading, scope.say, judged.heart_rate_excluded
     return notes(
-        _KINDS.get(reading.kind),
-        f"The monitor gave no pressure; its mark: {reading.failure}" if reading.failure else None,
+        say(_KINDS[reading.kind]) if reading.kind in _KINDS else None,
+        say("The monitor gave no pressure; its mark: {mark}", mark=reading.failure) if reading.failure else None,
         judged.why if judged.use in (Use.EXCLUDED, Use.LISTED) else None,
-        "The monitor marked an irregular pulse." if reading.irregular else None,
-        f"Heart rate left out by rule {judged.heart_rate_excluded}." if judged.heart_rate_excluded else None,
+        say("The monitor marked an irregular pulse.") if reading.irregular else None,
+        say("Heart rate left out by rule {rule}.", rule=rate) if rate else None,
         reading.note,
     )

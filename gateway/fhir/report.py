@@ -45,14 +45,15 @@ def conclusion(scope: Scope) -> tuple[str, ...]:
     summary = scope.summary
     sentences = list(summary.conclusion)
     if not scope.filing.interpretation:
-        sentences = [adequacy_note(scope) or f"Good enough by the rule of {summary.adequacy.rule}."]
-        sentences.append("Values and adequacy only: this record takes no interpretation.")
+        good = scope.say("Good enough by the rule of {rule}.", rule=summary.adequacy.rule)
+        sentences = [adequacy_note(scope) or good]
+        sentences.append(scope.say("Values and adequacy only: this record takes no interpretation."))
     if summary.review.sentence and summary.review.sentence not in sentences:
         sentences.insert(0, summary.review.sentence)
     if summary.historical:
-        sentences.insert(0, f"Historical recording, analysed on {scope.issued:%Y-%m-%d}.")
+        sentences.insert(0, scope.say("Historical recording, analysed on {date}.", date=scope.issued.date()))
     if scope.filing.report_status != "final":
-        sentences.insert(0, UNREVIEWED)
+        sentences.insert(0, scope.say(UNREVIEWED))
     return tuple(sentences)
 
 
@@ -62,7 +63,13 @@ def _diagnostic_report(scope: Scope, results: Sequence[Resource], page: bytes | 
     return filled(
         resourceType="DiagnosticReport",
         id=report_id,
-        text=narrative(TITLE, paragraphs(sentences), "" if scope.filing.interpretation else _values(results)),
+        language=scope.language.id,
+        text=narrative(
+            scope.say(TITLE),
+            paragraphs(sentences),
+            "" if scope.filing.interpretation else _values(results),
+            language=scope.language.id,
+        ),
         identifier=identifiers(scope, report_id),
         basedOn=based_on(scope),
         status=scope.filing.report_status,
@@ -97,7 +104,8 @@ def _document_reference(scope: Scope, page: bytes) -> Element:
     return filled(
         resourceType="DocumentReference",
         id=document_id,
-        text=narrative(TITLE),
+        language=scope.language.id,
+        text=narrative(scope.say(TITLE), language=scope.language.id),
         identifier=identifiers(scope, document_id),
         status="current",
         docStatus=scope.filing.report_status,
@@ -105,7 +113,7 @@ def _document_reference(scope: Scope, page: bytes) -> Element:
         subject=subject(scope),
         date=moment(scope.issued),
         author=performer(scope),
-        description=TITLE,
+        description=scope.say(TITLE),
         content=[{"attachment": _attachment(scope, page)}],
         context={"period": span(scope.recording.began, scope.recording.ended)},
     )
@@ -115,10 +123,10 @@ def _attachment(scope: Scope, page: bytes) -> Element:
     """R4 wants a SHA-1 in `hash`: against accidents, not against attackers (those meet the audit log)."""
     return {
         "contentType": "application/pdf",
-        "language": "en",
+        "language": scope.language.id,
         "data": b64encode(page).decode(),
         "size": len(page),
         "hash": b64encode(sha1(page, usedforsecurity=False).digest()).decode(),
-        "title": TITLE,
+        "title": scope.say(TITLE),
         "creation": moment(scope.issued),
     }

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from gateway.fhir.elements import Element, Scope, coding_of, concept, filled, quantity
 from gateway.model import Interpretation, Limit, PeriodName, Subject, Unit, Verdict
+from gateway.model.phrase import joined
 
 _STEP = Decimal("0.1")
 """R4's referenceRange.high is inclusive, and reported values have one decimal."""
@@ -42,11 +43,13 @@ def said_of(scope: Scope, subject: Subject, day: int) -> Element:
 def adequacy_note(scope: Scope) -> str | None:
     """The caution that stands beside every value of a recording that is not (proven to be) good enough."""
     adequacy = scope.summary.adequacy
-    reasons = " ".join(adequacy.reasons)
+    reasons = joined(" ", adequacy.reasons)
     if adequacy.verdict is Verdict.NOT_ADEQUATE:
-        return f"Not good enough by the rule of {adequacy.rule}. {reasons} Repeating the recording is advised."
+        text = "Not good enough by the rule of {rule}. {reasons} Repeating the recording is advised."
+        return scope.say(text, rule=adequacy.rule, reasons=reasons)
     if adequacy.verdict is Verdict.NOT_PROVEN:
-        return f"Not proven to be good enough by the rule of {adequacy.rule}. {reasons}".strip()
+        text = "Not proven to be good enough by the rule of {rule}. {reasons}"
+        return scope.say(text, rule=adequacy.rule, reasons=reasons).strip()
     return None
 
 
@@ -54,5 +57,5 @@ def _range(scope: Scope, limit: Limit) -> Element:
     plain = f"{limit.value.normalize():f}"
     return {
         "high": quantity(scope, limit.value - _STEP, Unit.MMHG),
-        "text": f"below {plain} mmHg, {limit.source}",
+        "text": scope.say("below {limit} mmHg, {source}", limit=plain, source=limit.source),
     }

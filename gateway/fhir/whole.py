@@ -8,9 +8,14 @@ from gateway.fhir.elements import Element, Scope, component, concept, notes, obs
 from gateway.fhir.narrative import narrative, table
 from gateway.fhir.periods import WORDS, counts, numbers
 from gateway.fhir.statements import adequacy_note, said_of
-from gateway.model import Period, PeriodCount, Severity, StatisticName, Subject
+from gateway.model import Period, PeriodCount, PeriodName, Severity, StatisticName, Subject
 
 _DIPS = {StatisticName.SYSTOLIC_DIP: Subject.SYSTOLIC_DIP, StatisticName.DIASTOLIC_DIP: Subject.DIASTOLIC_DIP}
+_TOO_FEW = {
+    PeriodName.WHOLE: "24 hours: {valid} valid readings, too few to file a mean.",
+    PeriodName.AWAKE: "Awake: {valid} valid readings, too few to file a mean.",
+    PeriodName.ASLEEP: "Asleep: {valid} valid readings, too few to file a mean.",
+}
 _PATTERNS = (Subject.PATTERN, Subject.CLINIC_PATTERN, Subject.LOW_PRESSURE)
 
 
@@ -47,7 +52,7 @@ def _result(scope: Scope, day: int) -> Element:
         note=notes(
             summary.review.sentence,
             adequacy_note(scope),
-            *(_too_few(count) for count in unfiled),
+            *(_too_few(scope, count) for count in unfiled),
             *(finding.sentence for finding in summary.findings if finding.severity is Severity.CAUTION),
             *_patterns(scope, day),
             summary.rules.why_not,
@@ -91,8 +96,8 @@ def _patterns(scope: Scope, day: int) -> Iterator[str]:
                 yield statement.text
 
 
-def _too_few(count: PeriodCount) -> str:
-    return f"{WORDS[count.period].capitalize()}: {count.valid} valid readings, too few to file a mean."
+def _too_few(scope: Scope, count: PeriodCount) -> str:
+    return scope.say(_TOO_FEW[count.period], valid=count.valid)
 
 
 def _extent(scope: Scope, day: int) -> Element:

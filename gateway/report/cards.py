@@ -22,10 +22,10 @@ def _card(summary: Summary, period: Period, days: int, letterhead: Letterhead, w
     known = mean.systolic is not None and mean.diastolic is not None
     against, above = _against(mean, limit_of(summary, period.name, period.day), words)
     decides = period.name in summary.rules.deciding_periods
-    kpa = f"{pair(in_kpa(mean.systolic), in_kpa(mean.diastolic))} {words['unit-kpa']}"
+    kpa = f"{words.figure(pair(in_kpa(mean.systolic), in_kpa(mean.diastolic)))} {words['unit-kpa']}"
     return {
         "label": period_label(period.name, period.day, days, words),
-        "value": pair(mean.systolic, mean.diastolic) if known else words["no-average"],
+        "value": words.figure(pair(mean.systolic, mean.diastolic)) if known else words["no-average"],
         "known": known,
         "unit": words["unit-mmhg"] if known else "",
         "kpa": kpa if letterhead.kpa and known else "",
@@ -67,5 +67,5 @@ def _count(summary: Summary, period: Period, words: Words) -> str:
     else:
         text = words.say("readings-of", valid=count.valid, scheduled=count.scheduled)
         if count.percent is not None:
-            text += f" ({number(count.percent)} %)"
+            text += f" ({words.figure(number(count.percent))} %)"
     return text if count.filed or period.name is PeriodName.WHOLE else f"{text}; {words['not-filed']}"

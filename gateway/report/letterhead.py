@@ -16,7 +16,7 @@ class Paper(StrEnum):
 class Letterhead:
     """Choices of the site for every report.
 
-    `language` names a file of `words`; the sentences of the conclusion stay in the language of the analysis.
+    `language` names a file of `words`; the summary comes in that language already (`gateway.analyse.telling`).
     `kpa` prints kilopascal beside mmHg, `readings` adds the pages with every reading. `fingerprint` is a short
     text that finds this recording again; empty: the SHA-256 of the file is printed. `signed_off_by` empty: the
     page is headed "automated, not yet reviewed". `analysed_on` is printed on historical recordings.

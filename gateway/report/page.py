@@ -40,7 +40,7 @@ COURSE_WIDTH = 516.0
 
 def page_of(recording: Recording, summary: Summary, letterhead: Letterhead, words: Words) -> Json:
     """The content of the page, ready for JSON."""
-    reasons = Reasons()
+    reasons = Reasons(words["not-computable"])
     ended = recording.ended.astimezone(UTC)
     return {
         "language": words.language,
@@ -79,7 +79,7 @@ def page_of(recording: Recording, summary: Summary, letterhead: Letterhead, word
 
 
 def _appendix(recording: Recording, summary: Summary, words: Words) -> Json:
-    reasons = Reasons()
+    reasons = Reasons(words["not-computable"])
     return {
         "title": words["further"],
         "numbers": numbers(summary, words, reasons, FURTHER_ROWS),

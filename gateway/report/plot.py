@@ -21,7 +21,7 @@ def draw(scene: Scene, words: Words, width: float, height: float, title: str) ->
         *_pressures(frame, words),
         *_limits(frame),
         *backdrop.span_labels(frame, words),
-        *_others(frame),
+        *_others(frame, words),
         *_notes(frame),
         *_heart(frame, words),
         *backdrop.key(frame, words),
@@ -76,7 +76,7 @@ def _limits(frame: Frame) -> list[str]:
     return [svg.lines(pieces, palette.LIMIT, 1, "4 2")]
 
 
-def _others(frame: Frame) -> list[str]:
+def _others(frame: Frame, words: Words) -> list[str]:
     """Failed attempts as wedges on the floor, excluded readings as crosses, extra ones as squares."""
     failed = [frame.x(o.reading.at) for o in frame.scene.others if o.use is Use.FAILED]
     strip = frame.floor - 1
@@ -91,7 +91,7 @@ def _others(frame: Frame) -> list[str]:
             else:
                 shapes.append(svg.box(x - 1.8, y - 1.8, 3.6, 3.6, palette.PAPER, palette.INK))
             if not frame.low <= value / 10 <= frame.high:
-                shapes.append(svg.text(x + 4, y + 2.5, tenths(value), palette.INK, 7))
+                shapes.append(svg.text(x + 4, y + 2.5, words.figure(tenths(value)), palette.INK, 7))
     return shapes
 
 

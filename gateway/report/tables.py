@@ -65,15 +65,15 @@ FURTHER_WHOLE_ROWS: tuple[Row, ...] = (
     ("row-aasi", (N.AASI,), ""),
     ("row-aasi-symmetric", (N.AASI_SYMMETRIC,), ""),
 )
-SAID = "not computable, because "
-"""how every reason begins; said once for all of them"""
 MARKS = "abcdefghijklmnopqrstuvwxyz"
 
 
 class Reasons:
     """Numbers that could not be computed share one lettered line per reason below the tables."""
 
-    def __init__(self) -> None:
+    def __init__(self, said: str) -> None:
+        """`said`: how every reason begins, which is said once for all of them."""
+        self._said = f"{said[:1].lower()}{said[1:]} "
         self._letters: dict[str, str] = {}
 
     def mark(self, reason: str) -> str:
@@ -83,7 +83,7 @@ class Reasons:
     @property
     def lines(self) -> list[list[str]]:
         """Letter and reason, in order of first use."""
-        return [[letter, plain(reason.removeprefix(SAID), 160)] for reason, letter in self._letters.items()]
+        return [[letter, plain(reason.removeprefix(self._said), 160)] for reason, letter in self._letters.items()]
 
 
 def numbers(summary: Summary, words: Words, reasons: Reasons, rows: tuple[Row, ...]) -> Json:
@@ -91,7 +91,7 @@ def numbers(summary: Summary, words: Words, reasons: Reasons, rows: tuple[Row, .
     periods = ordered(summary)
     found = []
     for key, names, unit in rows:
-        cells = [_cell(_of_period(summary, names, period), reasons) for period in periods]
+        cells = [_cell(_of_period(summary, names, period), words, reasons) for period in periods]
         if any(cells):
             found.append([_label(words, key, unit), *cells])
     return {"head": _head(summary, words["value"], words), "rows": found}
@@ -113,13 +113,13 @@ def _label(words: Words, key: str, unit: str) -> str:
     return f"{words[key]}, {words[unit]}" if unit else words[key]
 
 
-def _cell(found: list[Statistic | None], reasons: Reasons) -> str:
+def _cell(found: list[Statistic | None], words: Words, reasons: Reasons) -> str:
     asked = [one for one in found if one is not None]
     if not asked:
         return ""
     if all(one.value is None for one in asked):
         return f"– ({reasons.mark(asked[0].reason or '')})"
-    return "/".join(number(one.value) for one in asked)
+    return words.figure("/".join(number(one.value) for one in asked))
 
 
 def counts(summary: Summary, words: Words) -> Json:
@@ -146,7 +146,7 @@ def whole_recording(summary: Summary, words: Words, reasons: Reasons, asked: tup
     days = range(1, days_of(summary) + 1)
     rows = []
     for key, names, unit in asked:
-        cells = [_cell([_of_day(summary, name, day) for name in names], reasons) for day in days]
+        cells = [_cell([_of_day(summary, name, day) for name in names], words, reasons) for day in days]
         if any(cells):
             rows.append([_label(words, key, unit), *cells])
     head = [words["whole-recording"], *(words.say("day-number", day=day) for day in days)]
@@ -176,9 +176,9 @@ def _reading(judged: Judged, clock: LocalClock, words: Words) -> list[str]:
     return [
         str(reading.row),
         f"{clock.local(reading.at):%Y-%m-%d %H:%M %z}",
-        *(tenths(value) if measured else "" for value in (reading.systolic, reading.diastolic)),
-        tenths(reading.mean) if reading.mean is not None else "",
-        tenths(reading.heart_rate) if reading.heart_rate is not None else "",
+        *(words.figure(tenths(value)) if measured else "" for value in (reading.systolic, reading.diastolic)),
+        words.figure(tenths(reading.mean)) if reading.mean is not None else "",
+        words.figure(tenths(reading.heart_rate)) if reading.heart_rate is not None else "",
         words[f"use-{judged.use}"],
         _why(judged, words),
     ]

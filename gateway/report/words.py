@@ -1,5 +1,6 @@
 """The labels of the page in one language, from the files of `words/`."""
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,22 +10,28 @@ from importlib.resources import files
 from gateway.errors import SettingsError
 
 FIRST = "en"
+NUMBERS = re.compile(r"-?\d+(\.\d+)?(/-?\d+(\.\d+)?)?")
 
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Labels by key. `months` are the twelve names as they stand inside a date."""
+    """Labels by key. `months` are the twelve names as they stand inside a date, `decimal` what stands in a number."""
 
     language: str
     labels: Mapping[str, str]
     months: tuple[str, ...]
+    decimal: str = "."
 
     def __getitem__(self, key: str) -> str:
         return self.labels[key]
 
     def say(self, key: str, **parts: object) -> str:
-        """The label with its gaps filled."""
-        return self.labels[key].format(**parts)
+        """The label with its gaps filled, numbers as this language writes them."""
+        return self.labels[key].format(**{name: self.figure(str(part)) for name, part in parts.items()})
+
+    def figure(self, text: str) -> str:
+        """A number, or a pair of them, as this language writes it; any other text as it is."""
+        return text.replace(".", self.decimal) if NUMBERS.fullmatch(text) else text
 
 
 def languages() -> tuple[str, ...]:
@@ -40,4 +47,4 @@ def words_of(language: str) -> Words:
         raise SettingsError([f"report language '{language}' is not there: write one of {', '.join(languages())}"])
     text = (files("gateway.report") / "words" / f"{language}.toml").read_text("utf-8")
     found = tomllib.loads(text)
-    return Words(language, found["labels"], tuple(found["months"]))
+    return Words(language, found["labels"], tuple(found["months"]), found["decimal"])

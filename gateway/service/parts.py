@@ -34,6 +34,7 @@ def tools_from(settings: Settings, mappings: Mappings) -> Tools:
         ),
         letterhead=letterhead(settings),
         software=software(),
+        language=mappings.languages[settings.site.language],
     )
 
 

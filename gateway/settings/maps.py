@@ -13,16 +13,17 @@ from typing import TypeVar
 from gateway.errors import MappingError
 from gateway.mapping.codes import Codes, gather
 from gateway.mapping.guideline import Guideline
+from gateway.mapping.language import ENGLISH, Language
 from gateway.mapping.limits import ReadingLimits
 from gateway.mapping.parse import parse
 from gateway.mapping.profile import Profile
 from gateway.mapping.source import SourceMap
 
 PACKAGE = Path(__file__).resolve().parent.parent
-FOLDERS = ("sources", "codes", "guidelines", "limits", "profiles")
+FOLDERS = ("sources", "codes", "guidelines", "limits", "profiles", "words")
 
 
-Kind = TypeVar("Kind", bound=SourceMap | Guideline | ReadingLimits | Profile)
+Kind = TypeVar("Kind", bound=SourceMap | Guideline | ReadingLimits | Profile | Language)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +39,7 @@ class Mappings:
     guidelines: Mapping[str, Guideline]
     limits: Mapping[str, ReadingLimits]
     profiles: Mapping[str, Profile]
+    languages: Mapping[str, Language]
     folders: tuple[Path, ...]
     origins: Mapping[str, Path]
 
@@ -66,6 +68,7 @@ def load(site_folder: Path | None) -> Mappings:
     sources = all_of("sources", SourceMap)
     guidelines, limits = all_of("guidelines", Guideline), all_of("limits", ReadingLimits)
     profiles = all_of("profiles", Profile)
+    languages = {ENGLISH.id: ENGLISH} | all_of("words", Language)
     codes = _codes(folders, problems)
     if problems or codes is None:
         raise MappingError(problems)
@@ -75,6 +78,7 @@ def load(site_folder: Path | None) -> Mappings:
         guidelines=guidelines,
         limits=limits,
         profiles=profiles,
+        languages=languages,
         folders=folders,
         origins=origins,
     )
@@ -108,7 +112,7 @@ def _read_all(
     return found
 
 
-def _key(item: SourceMap | Guideline | ReadingLimits | Profile) -> str:
+def _key(item: SourceMap | Guideline | ReadingLimits | Profile | Language) -> str:
     return item.name if isinstance(item, SourceMap) else item.id
 
 

@@ -67,7 +67,7 @@ class Site(Declared):
     first_hour_apart: bool = False
     """readings of the first hour after fitting are shown apart and count in no average"""
     language: Literal["de", "en", "fr"] = "en"
-    """labels of the report; its sentences stay English"""
+    """of the report and of every sentence in the record; codes and logs stay English"""
     paper: Literal["a4", "letter"] = "a4"
     kpa: bool = False
     """the report shows kPa beside mmHg"""

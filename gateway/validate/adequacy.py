@@ -71,7 +71,7 @@ def assess(
     lacking += _missing(rule, windows)
     return Adequacy(
         verdict=_verdict(lacking),
-        rule=rule.whose,
+        rule=Phrase(rule.whose),
         schedule=plan.origin,
         reasons=tuple(_sentences(lacking, days=max(period.day for period in windows.periods))),
         counts=tuple(counts),

@@ -113,7 +113,7 @@ def programme_dense(course: Course) -> Iterator[Finding]:
             Phrase(
                 "One reading every {minutes} minutes awake; {whose} asks for {least} in every waking hour.",
                 minutes=minutes,
-                whose=course.rule.whose,
+                whose=Phrase(course.rule.whose),
                 least=least,
             ),
         )
@@ -125,7 +125,7 @@ def rule_seen(course: Course) -> Iterator[Finding]:
         text = "The rule of {whose} for a good enough recording is known by memory only."
         if course.rule.standing is Standing.SECONDARY:
             text = "The rule of {whose} for a good enough recording is known in a secondary source only."
-        yield note("adequacy-rule", Phrase(text, whose=course.rule.whose))
+        yield note("adequacy-rule", Phrase(text, whose=Phrase(course.rule.whose)))
 
 
 COURSE_RULES = (

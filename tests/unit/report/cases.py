@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 from math import sin
 from zoneinfo import ZoneInfo
 
+from gateway.analyse.telling import told
 from gateway.model import (
     Arm,
     Circumstances,
@@ -24,12 +25,14 @@ from gateway.model import (
     Tenths,
 )
 from gateway.report import Letterhead, Paper
+from gateway.settings.maps import load
 from tests.builders import LONDON, NHS, a_person, a_reading, a_recording, readings_over
 from tests.unit.report.summing import summary_of
 
 SURGERY = Letterhead(
     organisation="Example Surgery", software="ambulatory-bp-gateway 0.1.0", fingerprint="8f2c-41aa-90d7"
 )
+LANGUAGES = load(None).languages
 WORN = Monitor(model="Example Monitor", serial="EX-0001", cuff_size="large adult", arm_circumference=36, arm=Arm.LEFT)
 
 
@@ -43,7 +46,7 @@ class Case:
 
     @property
     def summary(self) -> Summary:
-        return summary_of(self.recording)
+        return told(summary_of(self.recording), LANGUAGES[self.letterhead.language])
 
 
 def at(day: int, hour: int, minute: int = 0, zone: ZoneInfo = LONDON, month: int = 3) -> datetime:

@@ -10,12 +10,13 @@ from gateway.model import PeriodName, StatisticName
 from gateway.report import render
 from gateway.report.scene import limit_of
 from gateway.report.tables import FURTHER_ROWS, FURTHER_WHOLE_ROWS, LOADS, PERIOD_ROWS, WHOLE_ROWS
+from gateway.report.words import words_of
 from tests.builders import a_recording, readings_over
 from tests.unit.report.cases import BY_NAME, CASES, SURGERY, Case, course
 from tests.unit.report.pages import pdf_of, text_of
 from tests.unit.report.summing import summary_of
 
-DECIMAL = re.compile(r"(?<![\d.])\d+\.\d+(?![\d.])")
+DECIMAL = re.compile(r"(?<![\d.,])\d+[.,]\d+(?![\d.]|,\d)")
 ONE_DAY = [case for case in CASES if case.name != "all-failed"]
 
 
@@ -32,7 +33,7 @@ def printed(case: Case, rows: tuple[tuple[str, tuple[StatisticName, ...], str], 
                 asked = [summary.statistic(name, period, day) for name in names]
                 values = [one.value for one in asked if one is not None and one.value is not None]
                 if len(values) == len(names):
-                    found.append("/".join(str(value) for value in values))
+                    found.append(words_of(case.letterhead.language).figure("/".join(str(value) for value in values)))
     return found
 
 
@@ -65,8 +66,9 @@ def test_every_name_of_a_statistic_has_one_place() -> None:
 @pytest.mark.parametrize("case", [case for case in CASES if not case.letterhead.kpa], ids=lambda case: case.name)
 def test_no_decimal_on_the_page_comes_from_elsewhere(case: Case) -> None:
     summary = case.summary
-    known = {str(one.value) for one in summary.statistics if one.value is not None}
-    known |= {str(count.percent) for count in summary.adequacy.counts if count.percent is not None}
+    figure = words_of(case.letterhead.language).figure
+    known = {figure(str(one.value)) for one in summary.statistics if one.value is not None}
+    known |= {figure(str(count.percent)) for count in summary.adequacy.counts if count.percent is not None}
     told = " ".join((*summary.conclusion, *summary.adequacy.reasons, case.letterhead.software))
     known |= set(DECIMAL.findall(told))
     assert set(DECIMAL.findall(text_of(pdf_of(case.name)))) <= known

@@ -84,8 +84,8 @@ def test_files_where_nobody_looks_are_told(site: Path) -> None:
     (site / "stray.toml").write_text("")
     assert faults(site) == (
         f"{site}/guideline: no folder of this name is read; did you mean 'guidelines'?",
-        f"{site}/stray.toml: lies outside the folders that are read (sources, codes, guidelines, limits, profiles); "
-        "move it into one",
+        f"{site}/stray.toml: lies outside the folders that are read "
+        "(sources, codes, guidelines, limits, profiles, words); move it into one",
     )
 
 
