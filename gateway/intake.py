@@ -15,10 +15,11 @@ from gateway.mapping.profile import Profile
 from gateway.mapping.rules import Rules
 from gateway.mapping.site import SiteDefaults
 from gateway.mapping.source import SourceMap
-from gateway.model import Examined, Filing, Hold, Recording, Summary
+from gateway.model import Examined, Filing, Hold, HoldReason, Recording, Summary
 from gateway.model.facts import PreviewFacts
 from gateway.model.plain import plain_json
 from gateway.model.projection import facts_of
+from gateway.model.routing import EVERYTHING, KeptBack, Only
 from gateway.read import read
 from gateway.report import Letterhead, ReportError, render
 from gateway.validate import canonical, examine
@@ -30,6 +31,7 @@ class Route:
 
     filing: Filing
     profile: Profile
+    only: Only = EVERYTHING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,12 +89,23 @@ def consider(
     rules = fitting(recording, tools.rules)
     examined = examine(recording, rules, now, waived)
     judged = examined.windows is not None and examined.adequacy is not None
-    return Considered(
+    considered = Considered(
         recording=recording,
         examined=examined,
         summary=summarise(recording, examined, rules) if judged else None,
         hold=examined.hold,
     )
+    if considered.hold is None and tools.routes and all(kept for _, kept in where_to(considered, tools)):
+        return replace(considered, hold=Hold(reason=HoldReason.NO_DESTINATION))
+    return considered
+
+
+def where_to(considered: Considered, tools: Tools) -> tuple[tuple[Route, KeptBack | None], ...]:
+    """Every destination, and why this recording does not go there; None: it goes."""
+    recording, summary = considered.recording, considered.summary
+    if recording is None or summary is None:
+        return ()
+    return tuple((route, route.only.keeps_back(recording, summary)) for route in tools.routes)
 
 
 def _with_canonical_number(recording: Recording, systems: Mapping[str, str]) -> Recording:
@@ -180,3 +193,9 @@ def how_made(made: Made) -> dict[str, object]:
         "review_met": made.summary.review.met,
         "report": made.report is not None,
     }
+
+
+def how_routed(considered: Considered, tools: Tools) -> dict[str, object]:
+    """For the audit log: which destinations do not get it, and why; nothing where all do."""
+    kept = [f"{route.filing.destination}: {why.value}" for route, why in where_to(considered, tools) if why]
+    return {"not_to": sorted(kept)} if kept else {}

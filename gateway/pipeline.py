@@ -21,7 +21,19 @@ from pathlib import Path
 from gateway import fhir
 from gateway.deliver import Server, backoff
 from gateway.errors import ContentFault, LeaseLost, StoreError, StoreUnavailable
-from gateway.intake import Considered, Tools, compared, consider, how_made, how_read, key_of, make, parcel_for
+from gateway.intake import (
+    Considered,
+    Tools,
+    compared,
+    consider,
+    how_made,
+    how_read,
+    how_routed,
+    key_of,
+    make,
+    parcel_for,
+    where_to,
+)
 from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Rejected, TryLater
 from gateway.model.plain import plain_json
 from gateway.store import (
@@ -119,14 +131,15 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
         ended=recording.ended,
         instants=instants_of(recording),
         facts=facts,
-        events=((EventKind.READ, how_read(considered) | how_made(made)),),
+        events=((EventKind.READ, how_read(considered) | how_made(made) | how_routed(considered, tools)),),
         deliveries=tuple(
             NewDelivery(
                 destination=route.filing.destination,
                 act=Act.FILE,
                 content=fhir.pack(parcel_for(route, made, identity, tools, now)),
             )
-            for route in tools.routes
+            for route, kept_back in where_to(considered, tools)
+            if kept_back is None
         ),
         known=frozenset(each.recording_id for each in known),
     )

@@ -2,6 +2,7 @@
 
 import os
 import sys
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -24,6 +25,9 @@ def preview(
     config: ConfigOption = None,
     as_json: JsonOption = False,
     bundle: Annotated[bool, typer.Option("--bundle", help="Print the FHIR R4 bundle instead.")] = False,
+    destination: Annotated[
+        str | None, typer.Option("--destination", help="With --bundle: as this destination would get it.")
+    ] = None,
     pdf: Annotated[Path | None, typer.Option("--pdf", help="Write the one-page report here.")] = None,
     schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of --json and stop.")] = False,
     timezone: Annotated[
@@ -52,11 +56,23 @@ def preview(
     if as_json:
         sys.stdout.buffer.write(plain_json(considered.facts) + b"\n")
     elif bundle and considered.hold is None:
-        sys.stdout.buffer.write(bundle_bytes(considered, tools, now) + b"\n")
+        sys.stdout.buffer.write(bundle_bytes(considered, tools, now, destination) + b"\n")
     else:
         outcome(considered.facts)
+        for line in _where_to(considered, tools):
+            typer.echo(line)
     if considered.hold is not None:
         raise typer.Exit(ExitCode.ATTENTION)
+
+
+def _where_to(considered: "Considered", tools: "Tools") -> Iterator[str]:
+    """Said where there is a choice: with one destination that takes everything there is nothing to say."""
+    from gateway.intake import where_to
+
+    found = where_to(considered, tools)
+    if len(found) > 1 or any(kept_back for _, kept_back in found):
+        for route, kept_back in found:
+            yield f"to {route.filing.destination}: " + (f"no, {kept_back.value}" if kept_back else "yes")
 
 
 def _print_schema() -> None:

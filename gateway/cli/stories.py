@@ -79,6 +79,18 @@ def _event(event: Event) -> str:
 
 
 _TOLD = frozenset(
-    {"reason", "map", "guideline", "adequacy", "destination", "way", "attempt", "count", "unchanged", "findings"}
+    {
+        "reason",
+        "map",
+        "guideline",
+        "adequacy",
+        "destination",
+        "way",
+        "attempt",
+        "count",
+        "unchanged",
+        "findings",
+        "not_to",
+    }
 )
 """Details that mean something to a person; hashes and lists of ids stay in `audit export`."""

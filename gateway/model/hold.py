@@ -38,6 +38,8 @@ class HoldReason(StrEnum):
     BIRTH_DATE_DOUBTFUL = "birth-date-doubtful"
     # the readings
     NOTHING_VALID = "nothing-valid"
+    # the site's rules
+    NO_DESTINATION = "no-destination"
     # the store
     RECORDING_CHANGED = "recording-changed"
     CONTENT_FAULT = "content-fault"
@@ -152,6 +154,10 @@ ADVICE: dict[HoldReason, Advice] = {
         "The birth date cannot be right.", "Correct the birth date and export again."
     ),
     HoldReason.NOTHING_VALID: Advice("Not one reading can be used.", "The recording must be repeated."),
+    HoldReason.NO_DESTINATION: Advice(
+        "No record is set up to take this recording.",
+        "Check the name of the site in the file, or ask IT where such recordings belong; then release it.",
+    ),
     HoldReason.RECORDING_CHANGED: Advice(
         "A recording with these readings was taken in before, and this file differs from it.",
         "Compare the two. If the filed one is right, refuse this copy; if this one is right, tell whoever keeps the "

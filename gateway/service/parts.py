@@ -29,6 +29,7 @@ def tools_from(settings: Settings, mappings: Mappings) -> Tools:
             Route(
                 filing=destination.filing(settings.site.organization),
                 profile=mappings.profiles[destination.profile],
+                only=destination.takes(settings.site.name),
             )
             for destination in settings.destinations
         ),

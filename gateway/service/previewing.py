@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from gateway import fhir
 from gateway.errors import SettingsError
-from gateway.intake import Considered, Route, Tools, key_of, make, parcel_for
+from gateway.intake import Considered, Route, Tools, key_of, make, parcel_for, where_to
 from gateway.mapping.guideline import Guideline
 from gateway.mapping.site import SiteDefaults
 from gateway.model import Filing
@@ -43,11 +43,17 @@ def preview_tools(
     return tools
 
 
-def bundle_bytes(considered: Considered, tools: Tools, now: datetime) -> bytes:
-    """The destination-neutral bundle for the first destination. Raises ContentFault."""
+def bundle_bytes(considered: Considered, tools: Tools, now: datetime, destination: str | None = None) -> bytes:
+    """The destination-neutral bundle for this destination, or the first that gets it.
+
+    Raises ContentFault, SettingsError for a destination that does not get this recording.
+    """
+    routes = {route.filing.destination: route for route, kept_back in where_to(considered, tools) if not kept_back}
+    if destination is not None and destination not in routes:
+        raise SettingsError([f"--destination {destination}: this recording goes to {', '.join(routes)}"])
     made = make(considered, tools, now)
     identity = fhir.Identity(PREVIEW_KEY, key_of(made.recording, PREVIEW_KEY, issue=0))
-    parcel = parcel_for(tools.routes[0], made, identity, tools, now)
+    parcel = parcel_for(routes[destination or next(iter(routes))], made, identity, tools, now)
     return fhir.written(fhir.bundle(parcel.resources), indent=True)
 
 

@@ -10,6 +10,7 @@ from gateway.errors import SettingsError
 from gateway.mapping.guideline import FixedWindows, Guideline, Standing
 from gateway.mapping.rules import PersonRules, ReviewRule, Rules, TimeRules
 from gateway.mapping.site import SiteDefaults
+from gateway.settings.choices import Choices
 from gateway.settings.sections import ReviewChoice, Settings
 
 if TYPE_CHECKING:
@@ -96,7 +97,7 @@ def rules(settings: Settings, mappings: "Mappings") -> Rules:
         if name in mappings.guidelines:
             problems += _unfit(mappings.guidelines[name], settings, main=name == guideline_id)
     for destination in settings.destinations:
-        problems += _unknown(f"destinations.{destination.name}.profile", destination.profile, mappings.profiles)
+        problems += _unknown_at(destination, mappings)
     if problems:
         raise SettingsError(problems)
     return Rules(
@@ -120,6 +121,15 @@ def site_defaults(settings: Settings) -> SiteDefaults:
         identifier_system=settings.site.identifier_system,
         most_bytes=settings.watch.most_bytes,
     )
+
+
+def _unknown_at(destination: Choices, mappings: "Mappings") -> Iterator[str]:
+    key, only = f"destinations.{destination.name}", destination.only
+    yield from _unknown(f"{key}.profile", destination.profile, mappings.profiles)
+    for layout in only.layouts:
+        yield from _unknown(f"{key}.only.layouts", layout, mappings.sources)
+    for guideline in only.guidelines:
+        yield from _unknown(f"{key}.only.guidelines", guideline, mappings.guidelines)
 
 
 def _unknown(key: str, name: str, known: Mapping[str, object]) -> Iterator[str]:

@@ -14,13 +14,7 @@ from urllib.parse import urlsplit
 from pydantic import Field, field_validator, model_validator
 
 from gateway.mapping.parse import Declared
-from gateway.model import Filing, HeartRateChoice, PersonChoice, ReadingsChoice, ReportChoice
-
-WHY_READINGS = (
-    'say which single readings are filed: readings = "valid" (every usable reading), "all" (failed and excluded '
-    'ones too) or "none" (averages only). There is no default, because a record that shows the latest pressure '
-    "may then show a reading taken asleep or on the stairs"
-)
+from gateway.settings.choices import Choices
 
 
 class Match(StrEnum):
@@ -74,26 +68,15 @@ class PrivateKeyAuth(Declared):
 Auth = Annotated[NoAuth | BearerAuth | PrivateKeyAuth, Field(discriminator="kind")]
 
 
-class Destination(Declared):
+class Destination(Choices):
     """A record server and this site's choices for it.
 
-    `identifier_systems` maps the system of a number as we know it to the one this server uses (same where it is
-    not listed). `connect_timeout` and `read_timeout` are seconds; the read time-out is for a small request and
+    `connect_timeout` and `read_timeout` are seconds; the read time-out is for a small request and
     grows with what is sent. `most_entries` and `most_bytes` bound one request bundle.
     """
 
-    name: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,31}$")
     url: str
-    identifier_systems: dict[str, str] = Field(default_factory=dict)
-    person: PersonChoice = PersonChoice.LOOK_UP
     match: Match = Match.BIRTH_DATE
-    readings: ReadingsChoice = Field(default=None, validate_default=True)
-    heart_rate: HeartRateChoice = HeartRateChoice.COMPONENT
-    report: ReportChoice = ReportChoice.DIAGNOSTIC_REPORT
-    report_status: Literal["preliminary", "final"] = "preliminary"
-    interpretation: bool = True
-    snomed: bool = False
-    profile: str = "international"
     auth: Auth = Field(default_factory=NoAuth)
     ca_file: Path | None = None
     proxy: str | None = None
@@ -119,13 +102,6 @@ class Destination(Declared):
             raise ValueError("a proxy with a password in its address is not supported; leave the password out")
         return value
 
-    @field_validator("readings", mode="before")
-    @classmethod
-    def _readings_chosen(cls, value: object) -> object:
-        if value is None:
-            raise ValueError(WHY_READINGS)
-        return value
-
     @model_validator(mode="after")
     def _credentials_needed(self) -> "Destination":
         if isinstance(self.auth, NoAuth) and not on_this_machine(self.url):
@@ -142,20 +118,6 @@ class Destination(Declared):
             if self.proxy is not None and url is not None and on_this_machine(url):
                 raise ValueError(f"{name} is on this machine, so nothing may go through a proxy: leave proxy out")
         return self
-
-    def filing(self, performer: str) -> Filing:
-        """This destination's choices, as composing needs them. `performer`: the organization that answers."""
-        return Filing(
-            destination=self.name,
-            performer=performer,
-            readings=self.readings,
-            heart_rate=self.heart_rate,
-            report=self.report,
-            report_status=self.report_status,
-            interpretation=self.interpretation,
-            snomed=self.snomed,
-            profile=self.profile,
-        )
 
     def reading_time(self, size: int) -> timedelta:
         """How long to wait for the answer to a request of `size` bytes: a second more for every 20 kB."""
