@@ -36,6 +36,7 @@ from gateway.intake import (
 )
 from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Rejected, TryLater
 from gateway.model.plain import plain_json
+from gateway.placing import placed, question_of
 from gateway.store import (
     Decided,
     DeliveryClaim,
@@ -115,6 +116,9 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
     considered = consider(claim.content, claim.name, tools, now, waived)
     known = _known(store, considered)
     considered = _hold_if_known(considered, known, claim.recording_id)
+    question = question_of(store, considered, claim.recording_id)
+    beside = store.neighbours(question) if question else ()
+    considered = placed(considered, question, beside, tools, waived)
     considered = compared(considered, _earlier(store, considered, claim.recording_id))
     facts = plain_json(considered.facts)
     if considered.hold is not None:
@@ -142,6 +146,8 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
             if kept_back is None
         ),
         known=frozenset(each.recording_id for each in known),
+        question=question,
+        beside=frozenset(each.recording_id for each in beside),
     )
 
 

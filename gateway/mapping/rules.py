@@ -38,6 +38,16 @@ class PersonRules:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatRules:
+    """When a second recording of one person is doubtful: within `within` of another (None: never), or, with
+    `same_monitor`, on the monitor that delivered this person last.
+    """
+
+    within: timedelta | None = timedelta(days=30)
+    same_monitor: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TimeRules:
     """Bounds on the times of a recording."""
 
@@ -45,6 +55,8 @@ class TimeRules:
     future_slack: timedelta = timedelta(minutes=10)
     historical_after: timedelta = timedelta(days=60)
     hold_historical: bool = True
+    longest_break: timedelta | None = timedelta(hours=8)
+    hold_break: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +69,7 @@ class Rules:
     windows: FixedWindows | None = None
     person: PersonRules = field(default_factory=PersonRules)
     time: TimeRules = field(default_factory=TimeRules)
+    repeat: RepeatRules = field(default_factory=RepeatRules)
     lowest_age: int | None = None
     """a site may raise the guideline's lowest age, never lower it"""
     others: tuple[Guideline, ...] = ()

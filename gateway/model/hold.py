@@ -36,6 +36,14 @@ class HoldReason(StrEnum):
     IDENTIFIER_TEST = "identifier-test"
     BIRTH_DATE_MISSING = "birth-date-missing"
     BIRTH_DATE_DOUBTFUL = "birth-date-doubtful"
+    # the person and the monitor, beside what was taken in before
+    READINGS_OF_OTHER = "readings-of-other"
+    READINGS_AT_OTHER_TIME = "readings-at-other-time"
+    MONITOR_ON_OTHER = "monitor-on-other"
+    PERSON_TWICE_AT_ONCE = "person-twice-at-once"
+    PERSON_AGAIN = "person-again"
+    MONITOR_OUT_TO_OTHER = "monitor-out-to-other"
+    RECORDING_BROKEN = "recording-broken"
     # the readings
     NOTHING_VALID = "nothing-valid"
     # the site's rules
@@ -152,6 +160,38 @@ ADVICE: dict[HoldReason, Advice] = {
     ),
     HoldReason.BIRTH_DATE_DOUBTFUL: Advice(
         "The birth date cannot be right.", "Correct the birth date and export again."
+    ),
+    HoldReason.READINGS_OF_OTHER: Advice(
+        "This looks like a recording taken in before under another person.",
+        "Find out whose it is. If this file names the wrong person, refuse it; if the earlier one did, have that one "
+        "taken out of the record first, then release this.",
+    ),
+    HoldReason.READINGS_AT_OTHER_TIME: Advice(
+        "This looks like a recording of the same person taken in before with other times.",
+        "Compare with the appointment. If the earlier one has the right times, refuse this copy; if this one has, "
+        "have the earlier one taken out of the record first, then release this.",
+    ),
+    HoldReason.MONITOR_ON_OTHER: Advice(
+        "The monitor was on another person during a part of this recording.",
+        "Check who wore the monitor when: was it set up for the right person, and is its clock right?",
+    ),
+    HoldReason.PERSON_TWICE_AT_ONCE: Advice(
+        "Another recording of the same person covers a part of the same time.",
+        "Check whether both are this person's: was the other monitor set up for somebody else?",
+    ),
+    HoldReason.PERSON_AGAIN: Advice(
+        "A recording of this person was taken in shortly before, or by this monitor last, and nothing says that a "
+        "second one was wanted.",
+        "Was the monitor set for the new patient? Compare with the appointment; release it if it is this person's, "
+        "or release it with the right number.",
+    ),
+    HoldReason.MONITOR_OUT_TO_OTHER: Advice(
+        "By the list of expected recordings the monitor was out to somebody else.",
+        "Compare with the list: correct the list, or release it with the right number.",
+    ),
+    HoldReason.RECORDING_BROKEN: Advice(
+        "There is a long break in the middle, in which the monitor did not even try.",
+        "Check whether two people wore the monitor one after the other; release it if it was one.",
     ),
     HoldReason.NOTHING_VALID: Advice("Not one reading can be used.", "The recording must be repeated."),
     HoldReason.NO_DESTINATION: Advice(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from gateway.errors import SettingsError
 from gateway.mapping.guideline import FixedWindows, Guideline, Standing
-from gateway.mapping.rules import PersonRules, ReviewRule, Rules, TimeRules
+from gateway.mapping.rules import PersonRules, RepeatRules, ReviewRule, Rules, TimeRules
 from gateway.mapping.site import SiteDefaults
 from gateway.settings.choices import Choices
 from gateway.settings.sections import ReviewChoice, Settings
@@ -107,6 +107,7 @@ def rules(settings: Settings, mappings: "Mappings") -> Rules:
         windows=_windows(settings),
         person=_person(settings),
         time=_time(settings),
+        repeat=_repeat(settings),
         lowest_age=site.lowest_age,
         others=tuple(mappings.guidelines[name] for name in site.other_guidelines),
         alerts=settings.alerts,
@@ -196,4 +197,12 @@ def _time(settings: Settings) -> TimeRules:
         future_slack=timedelta(minutes=bounds.future_minutes),
         historical_after=timedelta(days=bounds.historical_days),
         hold_historical=bounds.hold_historical,
+        longest_break=timedelta(hours=bounds.break_hours) if bounds.break_hours else None,
+        hold_break=bounds.hold_break,
     )
+
+
+def _repeat(settings: Settings) -> RepeatRules:
+    repeats = settings.repeats
+    within = timedelta(days=repeats.within_days) if repeats.within_days else None
+    return RepeatRules(within=within, same_monitor=repeats.same_monitor)

@@ -1,6 +1,5 @@
 """The settings file, section by section: frozen, no unknown keys, each key with its meaning."""
 
-from importlib import import_module
 from pathlib import Path
 from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -11,12 +10,12 @@ from gateway.mapping.alerts import AlertRule
 from gateway.mapping.guideline import FixedWindow
 from gateway.mapping.parse import Declared
 from gateway.settings.destination import Destination
+from gateway.settings.people import Identifiers, Repeats
 from gateway.settings.repository import AuditRepository
 from gateway.settings.reviewing import ReviewChoice as ReviewChoice
 from gateway.settings.storage import NodeChoice, StoreChoice
 
 STATE_ROOT = Path("/var/lib/bp-gateway")
-NHS_NUMBER = "https://fhir.nhs.uk/Id/nhs-number"
 
 
 def _known_zone(name: str) -> str:
@@ -28,22 +27,6 @@ def _known_zone(name: str) -> str:
 
 
 Zone = Annotated[str, AfterValidator(_known_zone)]
-
-
-def _checkable(module: str) -> str:
-    if module and not module.replace(".", "").replace("_", "").isalnum():
-        raise ValueError('write the name of a python-stdnum module, for example "gb.nhs", or "" for no check')
-    if module:
-        try:
-            found = hasattr(import_module(f"stdnum.{module}"), "validate")
-        except ImportError:
-            found = False
-        if not found:
-            raise ValueError('python-stdnum has no such module; write for example "gb.nhs", or "" for no check')
-    return module
-
-
-NumberCheck = Annotated[str, AfterValidator(_checkable)]
 
 
 class Site(Declared):
@@ -75,16 +58,6 @@ class Site(Declared):
     """the report has a second page with every reading"""
 
 
-class Identifiers(Declared):
-    """How a person's number is checked, by identifier system (URI)."""
-
-    systems: dict[str, NumberCheck] = Field(default={NHS_NUMBER: "gb.nhs"})
-    """python-stdnum module that checks it, "" for no check"""
-    test_numbers: dict[str, str] = Field(default={NHS_NUMBER: r"999\d{7}"})
-    """published test ranges, a regular expression for the whole number; 999 000 0000 up is never issued"""
-    birth_date_needed: bool = True
-
-
 class Windows(Declared):
     """Fixed windows of the site for recordings whose sleep is not known; instead of the guideline's."""
 
@@ -99,6 +72,10 @@ class Bounds(Declared):
     future_minutes: int = Field(default=10, ge=0, le=120)
     historical_days: int = Field(default=60, ge=1)
     hold_historical: bool = True
+    break_hours: int = Field(default=8, ge=0, le=48)
+    """so long without any attempt is a break; 0: no break is looked for"""
+    hold_break: bool = True
+    """a break in a recording that goes on hours past its plan holds it; false: it is only said"""
 
 
 class Folders(Declared):
@@ -158,6 +135,7 @@ class Settings(Declared):
 
     site: Site = Site()
     identifiers: Identifiers = Identifiers()
+    repeats: Repeats = Repeats()
     review: ReviewChoice = ReviewChoice()
     alerts: tuple[AlertRule, ...] = ()
     windows: Windows | None = None

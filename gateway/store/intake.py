@@ -13,6 +13,7 @@ from gateway.model import Event, EventKind, RecordingState
 from gateway.store.again import again
 from gateway.store.database import Part, database_now
 from gateway.store.enqueue import enqueue
+from gateway.store.neighbours import beside, keep_marks
 from gateway.store.rows import hold_text, instants_from, instants_text, keyed_hash, opaque_id, waivers_of
 from gateway.store.tables import originals, recordings
 from gateway.store.trail import append
@@ -80,15 +81,19 @@ class Intake(Part):
     def finish_intake(self, claim: IntakeClaim, outcome: ReadyIntake | HeldIntake, now: datetime, actor: str) -> bool:
         """T2: the outcome, its outbox rows and its audit entries in one transaction.
 
-        False (nothing stored, the claim still holds): `outcome.known` is out of date, as another recording of
-        this person became ready meanwhile; ask `same_person` again and decide anew. Raises LeaseLost where the
-        claim has passed to another worker or a person decided meanwhile.
+        False (nothing stored, the claim still holds): `outcome.known` or `outcome.beside` is out of date, as another
+        recording became ready meanwhile; ask `same_person` and `neighbours` again and decide anew.
+        Raises LeaseLost where the claim has passed to another worker or a person decided meanwhile.
         """
         with self._database.writing() as connection:
             if isinstance(outcome, ReadyIntake) and outcome.known is not None:
                 known = {k.recording_id for k in _ready_of(connection, outcome.person_key)}
                 if known - {claim.recording_id} != outcome.known - {claim.recording_id}:
                     return False
+            if isinstance(outcome, ReadyIntake) and outcome.question is not None:
+                if {each.recording_id for each in beside(connection, outcome.question)} != outcome.beside:
+                    return False
+                keep_marks(connection, outcome.question)
             _set_state(connection, claim, outcome, now)
             if isinstance(outcome, ReadyIntake):
                 enqueue(connection, self._database.key, claim, outcome, now)
@@ -148,6 +153,8 @@ def _set_state(connection: Connection, claim: IntakeClaim, outcome: ReadyIntake 
     if isinstance(outcome, ReadyIntake):
         values |= {"state": RecordingState.READY, "hold": None, "instants": instants_text(outcome.instants)}
         values |= {name: getattr(outcome, name) for name in ("key", "person_key", "serial", "began", "ended")}
+        if (question := outcome.question) is not None:
+            values |= {"marks": instants_text(question.marks), "order_number": question.order}
     else:
         values |= {"state": RecordingState.HELD, "hold": hold_text(outcome.hold)}
     if connection.execute(update(recordings).where(_mine(claim)).values(values)).rowcount != 1:

@@ -95,6 +95,18 @@ MIGRATIONS = (
             "CREATE INDEX traces_by_due ON traces (due, number)",
         ),
     ),
+    Migration(
+        3,
+        "marks of the values, to know the same readings under another name or at another time",
+        (
+            "ALTER TABLE recordings ADD COLUMN marks TEXT",
+            "ALTER TABLE recordings ADD COLUMN order_number TEXT",
+            "CREATE TABLE marks ("
+            "mark BIGINT NOT NULL, recording_id TEXT NOT NULL REFERENCES recordings (id), "
+            "PRIMARY KEY (mark, recording_id))",
+            "CREATE INDEX recordings_by_serial ON recordings (serial, began)",
+        ),
+    ),
 )
 NEWEST = MIGRATIONS[-1].number
 USABLE_FROM = max((migration.number for migration in MIGRATIONS if migration.breaking), default=1)

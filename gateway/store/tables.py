@@ -2,6 +2,7 @@
 
 `originals`   the exported files, byte for byte, by SHA-256
 `recordings`  one row per original: its state, what was read from it, who works on it (lease, fence)
+`marks`       some marks of a ready recording's values, by which the same readings are found under another name
 `deliveries`  the outbox: recording × destination × act; `contents` what each will send (apart, as the rows change
               at every attempt and large rows are slow to change)
 `filed`       the ledger: what each destination holds under our resource ids
@@ -106,6 +107,8 @@ recordings = Table(
     _column("began", Instant, null=True),
     _column("ended", Instant, null=True),
     _column("instants", Text, null=True),
+    _column("marks", Text, null=True),
+    _column("order_number", Text, null=True),
     _column("hold", Text, null=True),
     _column("attempt", Integer),
     _column("fence", Integer),
@@ -113,6 +116,8 @@ recordings = Table(
     _column("lease_until", Double, null=True),
     _column("facts", LargeBinary, null=True),
 )
+
+marks = Table("marks", metadata, _column("mark", BigInteger, key=True), _column("recording_id", Text, key=True))
 
 deliveries = Table(
     "deliveries",

@@ -42,12 +42,43 @@ class NewDelivery:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What is asked about a recording before it may become ready: who, on which monitor, when, with which marks of
+    its values (`gateway.validate.likeness`); `index` are the marks by which copies are found, `order` the number of
+    the order that the export names.
+    """
+
+    recording_id: str
+    person_key: str
+    serial: str | None
+    began: datetime
+    ended: datetime
+    marks: tuple[int, ...]
+    index: tuple[int, ...]
+    order: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Neighbour:
+    """A ready recording of the same person, of the same monitor, or with some of the same values."""
+
+    recording_id: str
+    person_key: str
+    serial: str | None
+    began: datetime
+    ended: datetime
+    instants: tuple[int, ...]
+    marks: tuple[int, ...]
+    order: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReadyIntake:
     """Read, examined, composed. `instants`: times of all rows in whole seconds since 1970 UTC, rising.
 
     `facts` is the JSON of the preview. `events` are the audited steps that led here; the store adds the closing
     `ready` itself. `known`: ids of the recordings that `same_person` told of when this outcome was decided; None
-    asks for no check.
+    asks for no check. `question` and `beside` say the same of `neighbours`.
     """
 
     key: str
@@ -60,6 +91,8 @@ class ReadyIntake:
     events: tuple[tuple[EventKind, Detail], ...]
     deliveries: tuple[NewDelivery, ...]
     known: frozenset[str] | None = None
+    question: Question | None = None
+    beside: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

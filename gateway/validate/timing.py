@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
+from itertools import pairwise
 
 from gateway.model import HoldReason, Outcome, Reading, Recording
 from gateway.model.phrase import Phrase
@@ -11,6 +12,8 @@ from gateway.validate.words import in_words
 _YEARS = range(1970, 2200)
 """outside these a clock was never set; arithmetic on times stays far from its ends"""
 _WAIVABLE_LENGTH = timedelta(days=14)
+_PAST_PLAN = timedelta(hours=4)
+"""a monitor that is brought back late has been worn a few hours longer; common practice"""
 
 
 def believable(case: Case) -> Iterator[Remark]:
@@ -107,6 +110,31 @@ def _exchanged(recording: Recording, longest: timedelta) -> bool:
     return max(turned) - min(turned) <= longest.total_seconds()
 
 
+def unbroken(case: Case) -> Iterator[Remark]:
+    """A stretch without any attempt, failed ones included: a monitor that is worn tries, and notes that it failed.
+
+    In a recording that goes on hours past its plan it is the sign of a monitor that was handed on without being
+    cleared; in one of the planned length somebody took the cuff off, which the verdict on the readings shows.
+    """
+    longest = case.rules.time.longest_break
+    times = sorted(reading.at.timestamp() for reading in case.recording.readings)
+    widest = max((after - before for before, after in pairwise(times)), default=0.0)
+    if longest is None or widest < longest.total_seconds():
+        return
+    said = in_words(timedelta(seconds=widest))
+    planned = timedelta(hours=case.recording.schedule.planned or 24)
+    if case.rules.time.hold_break and _span(case.recording) > planned + _PAST_PLAN:
+        yield Doubt(
+            rule="recording-broken",
+            reason=HoldReason.RECORDING_BROKEN,
+            detail=Phrase("{span} without an attempt", span=said),
+        )
+    else:
+        yield caution(
+            "recording-broken", Phrase("In the middle, {span} passed without an attempt of the monitor.", span=said)
+        )
+
+
 def not_too_old(case: Case) -> Iterator[Remark]:
     """A recording that ended long ago is headed historical; in the normal inbox a person says whether it is meant."""
     if not historical(case):
@@ -164,6 +192,7 @@ TIMING_RULES = (
     not_in_future,
     not_too_long,
     not_too_old,
+    unbroken,
     fitting_plausible,
     zone_configured,
     reader_remarks,

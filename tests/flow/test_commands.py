@@ -17,11 +17,10 @@ QUIET = Shape(awake=(122, 76, 74), asleep=(106, 62, 60))
 pytestmark = pytest.mark.service
 
 
-def export(
-    today: date, who: people.Someone = people.ADA, seed: int = 1, days_ago: int = 2, serial: str = "T-1"
-) -> bytes:
+def export(today: date, who: people.Someone = people.ADA) -> bytes:
     start = datetime.combine(today - timedelta(days=2), time(9, 0), LONDON)
-    return layouts.plain(who, QUIET, start, serial="T-1", seed=1)
+    number = people.EVERYBODY.index(who) + 1  # each person has a monitor and values of their own
+    return layouts.plain(who, QUIET, start, serial=f"T-{number}", seed=number)
 
 
 def reports(record: RecordServer, who: people.Someone) -> list[dict[str, object]]:

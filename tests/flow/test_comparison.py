@@ -14,23 +14,23 @@ from tests.flow.day import a_day
 pytestmark = pytest.mark.service
 
 
-def export(today: date, days_ago: int, seed: int, awake: int) -> bytes:
+def export(today: date, days_ago: int, seed: int, awake: int, serial: str) -> bytes:
     start = datetime.combine(today - timedelta(days=days_ago), time(9, 0), LONDON)
     shape = Shape(awake=(awake, 80, 74), asleep=(106, 62, 60))
-    return layouts.plain(people.ADA, shape, start, serial="T-1", seed=seed)
+    return layouts.plain(people.ADA, shape, start, serial=serial, seed=seed)
 
 
 def test_the_second_recording_is_compared_with_the_first(record: RecordServer, tmp_path: Path, today: date) -> None:
     day = a_day(tmp_path / "day", record.base)
-    day.drop("first.csv", export(today, 30, 1, 144))
+    day.drop("first.csv", export(today, 45, 1, 144, "T-1"))
     day.command("once")
-    day.drop("second.csv", export(today, 2, 3, 130))
+    day.drop("second.csv", export(today, 2, 3, 130, "T-2"))
     assert day.command("once").returncode == 0
     assert day.counts() == {"delivered": 2}
     ids = [json.loads(line)["recording"] for line in audit(day) if json.loads(line)["kind"] == "ready"]
     first, second = (day.facts("status", one)["comparison"] for one in ids)
     assert first == []
-    on = today - timedelta(days=30)
+    on = today - timedelta(days=45)
     assert second[0].startswith("Awake average 1") and f"in the recording of {on}: systolic 1" in second[0]
     assert " lower, diastolic " in second[0]
     assert "repeats poorly" in " ".join(second)

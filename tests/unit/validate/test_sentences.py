@@ -145,7 +145,7 @@ R = HoldReason
             Doubt(rule="time-in-future", reason=R.TIME_IN_FUTURE, rows=(1, 2)),
         ),
         (
-            a_recording(at(0, 52 * 60 + 1, start=START - timedelta(days=2))),
+            a_recording(at(*range(0, 52 * 60, 60), 52 * 60 + 1, start=START - timedelta(days=2))),
             {},
             Doubt(
                 rule="recording-too-long",
@@ -155,7 +155,7 @@ R = HoldReason
             ),
         ),
         (
-            a_recording(at(0, 15 * 24 * 60, start=START - timedelta(days=15))),
+            a_recording(at(*range(0, 15 * 24 * 60 + 1, 60), start=START - timedelta(days=15))),
             {},
             Doubt(
                 rule="recording-too-long",
@@ -201,7 +201,8 @@ def test_years_that_no_clock_shows() -> None:
 
 def test_day_and_month_exchanged() -> None:
     """3 January, 3 February, 3 March are 1, 2 and 3 March with day and month exchanged: 48 hours."""
-    (found,) = doubts(a_recording(SPREAD_OVER_MONTHS), now=datetime(2026, 3, 4, tzinfo=UTC))
+    found, broken = doubts(a_recording(SPREAD_OVER_MONTHS), now=datetime(2026, 3, 4, tzinfo=UTC))
+    assert (broken.rule, broken.detail) == ("recording-broken", "744 hours without an attempt")
     assert found == Doubt(
         rule="time-day-month",
         reason=R.TIME_DOUBTFUL,

@@ -73,7 +73,7 @@ def test_readings_in_the_future(ahead: timedelta, held: bool) -> None:
 def test_length(hours: float, held: bool) -> None:
     hold = examined(at(START, later(hours=hours)), now=NOW + timedelta(days=9)).hold
     assert (hold is not None and hold.reason is HoldReason.RECORDING_TOO_LONG) is held
-    if hold:
+    if hold and held:
         assert hold.detail == "52 h 30 min, at most 52 hours are expected"
 
 
@@ -135,3 +135,21 @@ def test_gaps_are_listed_in_local_time() -> None:
     result = examined(a_recording(readings))
     said = [finding.sentence for finding in result.findings if finding.rule == "gaps"]
     assert said == ["No valid reading for 2 hours or more: 12:30 to 15:00."]
+
+
+@pytest.mark.parametrize(
+    ("worn", "pause", "planned", "held"),
+    [(20, 8, None, False), (21, 8, None, True), (40, 7.9, None, False), (40, 8, 48, False), (40, 10, 24, True)],
+)
+def test_a_break_in_a_recording_that_goes_on_past_its_plan(
+    worn: float, pause: float, planned: int | None, held: bool
+) -> None:
+    """`worn` hours in two halves with a pause between; a monitor that is worn tries and notes that it failed."""
+    first = [later(hours=number / 2) for number in range(int(worn) + 1)]
+    second = [later(hours=worn / 2 + pause + number / 2) for number in range(int(worn) + 1)]
+    recording = replace(at(*first, *second), schedule=Schedule(planned=planned))
+    result = examined(recording, now=NOW + timedelta(days=9))
+    assert (result.hold is not None and result.hold.reason is HoldReason.RECORDING_BROKEN) is held
+    assert ("recording-broken" in found(result)) is (pause >= 8)
+    assert examined(recording, now=NOW + timedelta(days=9), time=TimeRules(hold_break=False)).hold is None
+    assert examined(recording, now=NOW + timedelta(days=9), waived=["recording-broken"]).hold is None
