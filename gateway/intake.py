@@ -170,6 +170,13 @@ def parcel_for(route: Route, made: Made, identity: fhir.Identity, tools: Tools, 
     return fhir.Parcel(person=made.recording.person, ended=made.recording.ended, resources=resources)
 
 
+def left_unclaimed(route: Route, parcel: fhir.Parcel, tools: Tools) -> tuple[str, ...]:
+    """Profiles that the destination wants and that some resources do not meet, so that they are sent without the
+    claim: which, how many, why; codes only, for audit log and service log.
+    """
+    return fhir.unclaimed(parcel.resources, route.profile, tools.codes)
+
+
 def how_read(considered: Considered) -> dict[str, object]:
     """For the audit log: how the file was read, counts, names of findings; no person, no value."""
     recording, examined = considered.recording, considered.examined

@@ -30,6 +30,7 @@ from gateway.intake import (
     how_read,
     how_routed,
     key_of,
+    left_unclaimed,
     make,
     parcel_for,
     where_to,
@@ -64,6 +65,8 @@ class Processed:
 
     recording_id: str
     hold: Hold | None
+    unclaimed: tuple[tuple[str, str], ...] = ()
+    """destination, and a published profile that some resources go without, with the reasons as codes"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +96,17 @@ def process_next(store: Store, tools: Tools, worker: str, now: datetime) -> Proc
     except StoreUnavailable:  # says nothing about this file, so it is no attempt at it
         store.give_back(claim, now)
         raise
-    return Processed(recording_id=claim.recording_id, hold=outcome.hold if isinstance(outcome, HeldIntake) else None)
+    if isinstance(outcome, HeldIntake):
+        return Processed(recording_id=claim.recording_id, hold=outcome.hold)
+    return Processed(recording_id=claim.recording_id, hold=None, unclaimed=_unclaimed(outcome))
+
+
+def _unclaimed(outcome: ReadyIntake) -> tuple[tuple[str, str], ...]:
+    """As the audit log tells it."""
+    for _, detail in outcome.events:
+        if isinstance(found := detail.get("unclaimed"), dict):
+            return tuple((name, text) for name, texts in found.items() for text in texts)
+    return ()
 
 
 def _outcome(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> ReadyIntake | HeldIntake:
@@ -127,6 +140,16 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
     recording = made.recording
     key = key_of(recording, store.key, claim.issue)
     identity = fhir.Identity(store.key, key)
+    taken = [route for route, kept_back in where_to(considered, tools) if kept_back is None]
+    parcels = [(route, parcel_for(route, made, identity, tools, now)) for route in taken]
+    left = {route.filing.destination: left_unclaimed(route, parcel, tools) for route, parcel in parcels}
+    unclaimed = {name: list(texts) for name, texts in left.items() if texts}
+    told = (
+        how_read(considered)
+        | how_made(made)
+        | how_routed(considered, tools)
+        | ({"unclaimed": unclaimed} if unclaimed else {})
+    )
     return ReadyIntake(
         key=key,
         person_key=_person_key(store, considered),
@@ -135,15 +158,10 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
         ended=recording.ended,
         instants=instants_of(recording),
         facts=facts,
-        events=((EventKind.READ, how_read(considered) | how_made(made) | how_routed(considered, tools)),),
+        events=((EventKind.READ, told),),
         deliveries=tuple(
-            NewDelivery(
-                destination=route.filing.destination,
-                act=Act.FILE,
-                content=fhir.pack(parcel_for(route, made, identity, tools, now)),
-            )
-            for route, kept_back in where_to(considered, tools)
-            if kept_back is None
+            NewDelivery(destination=route.filing.destination, act=Act.FILE, content=fhir.pack(parcel))
+            for route, parcel in parcels
         ),
         known=frozenset(each.recording_id for each in known),
         question=question,

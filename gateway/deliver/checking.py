@@ -83,6 +83,24 @@ def _abilities(destination: Destination, capabilities: fhir.Capabilities) -> Ite
     }[way]
     yield Checked(what=f"{name}: way of writing", good=way is not None, said=said)
     yield Checked(what=f"{name}: transactions", good=True, said=BUNDLES[bundles_for(capabilities)])
+    lacking = ", ".join(_lacking(capabilities, types)) or "nothing that is made use of"
+    yield Checked(what=f"{name}: does not declare", good=True, said=lacking)
+    said = f"at most {destination.most_entries} entries and {destination.most_bytes} bytes at once, by the settings"
+    yield Checked(what=f"{name}: limits", good=True, said=f"{said}; a server does not say its own")
+
+
+def _lacking(capabilities: fhir.Capabilities, types: frozenset[str]) -> Iterator[str]:
+    """What would make writing safer or quicker; without it another way is gone."""
+    declared = {"updateCreate": capabilities.update_create, "conditionalCreate": capabilities.conditional_create}
+    for what, kinds in declared.items():
+        if missing := sorted(types - kinds):
+            yield f"{what} for {', '.join(missing)}"
+    if not capabilities.transaction:
+        yield "transaction"
+    for kind in sorted(types | {"Patient"}):
+        parameter = "target" if kind == "Provenance" else "identifier"
+        if parameter not in capabilities.searches.get(kind, frozenset()):
+            yield f"search of {kind} by {parameter}"
 
 
 def _let_in(name: str, talk: Talk) -> Checked:

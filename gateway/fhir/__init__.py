@@ -10,6 +10,7 @@ from gateway.fhir.address import Address, PatientLink, address_of, filed_as, is_
 from gateway.fhir.answers import Capabilities, best_way, capabilities
 from gateway.fhir.asking import Search, found, searches
 from gateway.fhir.check import check, check_bundle
+from gateway.fhir.claiming import unclaimed
 from gateway.fhir.compose import compose
 from gateway.fhir.content import Parcel, Rank, Resource, bundle, content_hash, pack, parsed, unpack, written
 from gateway.fhir.identity import SYSTEM, Identity, person_key, recording_key
@@ -44,6 +45,7 @@ __all__ = [
     "person_key",
     "recording_key",
     "searches",
+    "unclaimed",
     "unpack",
     "written",
 ]

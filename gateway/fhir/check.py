@@ -13,6 +13,9 @@ from gateway.fhir.rules.statuses import type_faults
 from gateway.fhir.rules.walking import Fault, Node, mappings, walk
 from gateway.mapping.codes import Codes
 
+Walked = tuple[Mapping[str, Any], Sequence[Node]]
+"""An entry of a bundle and every node of its resource."""
+
 METHODS = frozenset({"PUT", "POST"})
 
 
@@ -34,10 +37,12 @@ def check(resources: Sequence[Resource], codes: Codes) -> tuple[str, ...]:
 def check_bundle(bundle: Mapping[str, Any], codes: Codes) -> tuple[str, ...]:
     """Every fault of a transaction that is about to be sent, as "entry[n]: element: what"; empty when all hold."""
     approved, spellings = codes.approved(), codes.spellings()
-    found = [f"Bundle: {fault.path}: {fault.what}" for fault in _envelope_faults(bundle)]
-    for index, entry in enumerate(mappings(bundle.get("entry"))):
+    entries = [(entry, walk(entry.get("resource"))) for entry in mappings(bundle.get("entry"))]
+    found = [f"Bundle: {fault.path}: {fault.what}" for fault in _envelope_faults(bundle, entries)]
+    for index, (entry, nodes) in enumerate(entries):
         found += [
-            f"entry[{index}]: {fault.path}: {fault.what}" for fault in _entry_faults(entry, approved, spellings)
+            f"entry[{index}]: {fault.path}: {fault.what}"
+            for fault in _entry_faults(entry, nodes, approved, spellings)
         ]
     return tuple(found)
 
@@ -57,24 +62,25 @@ def _faults(
     yield from model_faults(body)
 
 
-def _envelope_faults(bundle: Mapping[str, Any]) -> Iterator[Fault]:
+def _envelope_faults(bundle: Mapping[str, Any], entries: Sequence[Walked]) -> Iterator[Fault]:
     if bundle.get("resourceType") != "Bundle" or bundle.get("type") != "transaction":
         yield Fault("type", "is not a transaction")
     if "total" in bundle:
         yield Fault("total", "has no place in a transaction (bdl-1)")
-    entries = mappings(bundle.get("entry"))
     if not entries:
         yield Fault("entry", "is empty")
-    urls = [str(entry.get("fullUrl")) for entry in entries]
+    urls = [str(entry.get("fullUrl")) for entry, _ in entries]
     if len(set(urls)) != len(urls):
         yield Fault("entry.fullUrl", "stands twice (bdl-7)")
-    for index, entry in enumerate(entries):
-        for node in walk(entry.get("resource")):
+    for index, (_, nodes) in enumerate(entries):
+        for node in nodes:
             if node.name == "reference" and LINK.fullmatch(str(node.value)) and node.value not in urls:
                 yield Fault(f"entry[{index}].{node.path}", "leads to nothing in this transaction")
 
 
-def _entry_faults(entry: Mapping[str, Any], approved: Approved, spellings: Spellings) -> Iterator[Fault]:
+def _entry_faults(
+    entry: Mapping[str, Any], nodes: Sequence[Node], approved: Approved, spellings: Spellings
+) -> Iterator[Fault]:
     resource, request = entry.get("resource"), entry.get("request")
     if not isinstance(resource, Mapping):
         yield Fault("resource", "is missing")
@@ -83,7 +89,7 @@ def _entry_faults(entry: Mapping[str, Any], approved: Approved, spellings: Spell
         yield Fault("fullUrl", "is not urn:uuid")
     yield from _request_faults(request, resource)
     # a new resource has no id here: the server gives it one
-    yield from body_faults(resource, approved, spellings)
+    yield from _faults(resource, nodes, approved, spellings)
 
 
 def _request_faults(request: Any, resource: Mapping[str, Any]) -> Iterator[Fault]:

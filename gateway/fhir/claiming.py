@@ -1,46 +1,106 @@
-"""Does an Observation meet a published profile, as far as the profile file tells? Only then does it claim it."""
+"""Does a resource meet a published profile, as far as the profile file tells? Only then does it claim it."""
 
-from collections.abc import Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
 from typing import Any
 
+from gateway.fhir.content import Resource
 from gateway.mapping.codes import Codes
-from gateway.mapping.profile import Part, Published
+from gateway.mapping.profile import Claim, Part, Profile, Published
 
 SNOMED = "http://snomed.info/sct"
+LOINC = "http://loinc.org"
+CLAIMS = {
+    "85354-9": Claim.READING,
+    "8867-4": Claim.HEART_RATE,
+    "96607-7": Claim.PERIOD,
+    "97844-5": Claim.WHOLE_DAY,
+}
+"""Which claim belongs to which LOINC code of an Observation."""
 
 
-def shortfalls(body: Mapping[str, Any], wanted: Published, codes: Codes) -> tuple[str, ...]:
-    """What keeps an Observation from claiming a profile, in words without values; empty when it meets it."""
+class Lack(StrEnum):
+    """Closed list of what keeps a resource from claiming a profile."""
+
+    STATUS = "status"
+    EFFECTIVE = "effective"
+    CODE = "code"
+    COMPONENT = "component"
+    COMPONENT_TEXT = "component-text"
+    COMPONENT_VALUE = "component-value"
+    MORE_COMPONENTS = "more-components"
+    BODY_SITE = "body-site"
+
+
+@dataclass(frozen=True, slots=True)
+class Shortfall:
+    """What is lacking, as a code and in words without values."""
+
+    lack: Lack
+    said: str
+
+
+def shortfalls(body: Mapping[str, Any], wanted: Published, codes: Codes) -> tuple[Shortfall, ...]:
+    """What keeps a resource from claiming a profile; empty when it meets it."""
     return tuple(_shortfalls(body, wanted, codes))
 
 
-def _shortfalls(body: Mapping[str, Any], wanted: Published, codes: Codes) -> Iterator[str]:
+def unclaimed(resources: Sequence[Resource], profile: Profile, codes: Codes) -> tuple[str, ...]:
+    """Profiles that were wanted but not claimed, each with how many resources and why, in codes only.
+
+    "au-core-bloodpressure: 40 without it (code, component)".
+    """
+    counts: dict[str, int] = defaultdict(int)
+    lacks: dict[str, set[str]] = defaultdict(set)
+    for resource in resources:
+        claim = claim_of(resource.body)
+        for wanted in profile.claims.get(claim, ()) if claim else ():
+            if found := shortfalls(resource.body, wanted, codes):
+                name = wanted.url.rpartition("/")[2]
+                counts[name] += 1
+                lacks[name] |= {item.lack.value for item in found}
+    return tuple(f"{name}: {count} without it ({', '.join(sorted(lacks[name]))})" for name, count in counts.items())
+
+
+def claim_of(body: Mapping[str, Any]) -> Claim | None:
+    """What may be claimed on a resource; None for nothing."""
+    if body.get("resourceType") == "DiagnosticReport":
+        return Claim.REPORT
+    if body.get("resourceType") != "Observation":
+        return None
+    held = [item["code"] for item in body["code"].get("coding", ()) if item["system"] == LOINC]
+    return next((CLAIMS[code] for code in held if code in CLAIMS), None)
+
+
+def _shortfalls(body: Mapping[str, Any], wanted: Published, codes: Codes) -> Iterator[Shortfall]:
     if wanted.status and body.get("status") not in wanted.status:
-        yield f"its status is not {' or '.join(wanted.status)}"
+        yield Shortfall(Lack.STATUS, f"its status is not {' or '.join(wanted.status)}")
     if wanted.effective and not any(name.value in body for name in wanted.effective):
-        yield f"it has no {' or '.join(wanted.effective)}"
+        yield Shortfall(Lack.EFFECTIVE, f"it has no {' or '.join(wanted.effective)}")
     if not _carries(body.get("code", {}), wanted.codes, codes):
-        yield f"its code is not {' and '.join(wanted.codes)}"
+        yield Shortfall(Lack.CODE, f"its code is not {' and '.join(wanted.codes)}")
     components = body.get("component", ())
     for part in wanted.parts:
         yield from _part(components, part, codes)
     if wanted.closed and len(components) > len(wanted.parts):
-        yield "it has components that the profile does not allow"
+        yield Shortfall(Lack.MORE_COMPONENTS, "it has components that the profile does not allow")
     site = body.get("bodySite", {}).get("coding", ())
     if wanted.site_coded and "bodySite" in body and not any(coding["system"] == SNOMED for coding in site):
-        yield "its body site has no SNOMED CT code"
+        yield Shortfall(Lack.BODY_SITE, "its body site has no SNOMED CT code")
 
 
-def _part(components: Any, part: Part, codes: Codes) -> Iterator[str]:
+def _part(components: Any, part: Part, codes: Codes) -> Iterator[Shortfall]:
     found = [item for item in components if _carries(item.get("code", {}), part.codes, codes)]
     named = f"component {' and '.join(part.codes)}"
     if len(found) != 1:
-        yield f"{named} does not stand exactly once"
+        yield Shortfall(Lack.COMPONENT, f"{named} does not stand exactly once")
         return
     if part.text and found[0]["code"].get("text") != part.text:
-        yield f"{named} is not called {part.text}"
+        yield Shortfall(Lack.COMPONENT_TEXT, f"{named} is not called {part.text}")
     if part.valued and not any(key.startswith("value") for key in found[0]):
-        yield f"{named} has no value"
+        yield Shortfall(Lack.COMPONENT_VALUE, f"{named} has no value")
 
 
 def _carries(concept: Mapping[str, Any], wanted: tuple[str, ...], codes: Codes) -> bool:

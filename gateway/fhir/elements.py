@@ -73,6 +73,12 @@ def concept(scope: Scope, name: str, text: str | None = None) -> Element:
     return filled(coding=[coding_of(coding) for coding in meaning.codings], text=text or meaning.text)
 
 
+def worded(scope: Scope, kind: str, text: str) -> Element:
+    """Free text of an export as a CodeableConcept: with a code where `mappings/codes` knows the word, else text."""
+    name = f"{kind}-{'-'.join(text.casefold().split())}"
+    return concept(scope, name, text) if name in scope.codes.concepts else {"text": text}
+
+
 def coding_of(coding: Coding) -> Element:
     """A Coding."""
     return {"system": coding.system, "code": coding.code, "display": coding.display}

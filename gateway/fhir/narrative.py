@@ -17,6 +17,23 @@ def narrative(title: str, *parts: str, language: str = "en") -> Element:
     }
 
 
+def of_reading(body: Mapping[str, Any]) -> Element:
+    """A single reading in four lines at most, told from the resource itself: what, when, the values, the remarks."""
+    states = [item["valueCodeableConcept"]["text"].lower() for item in body.get("extension", ())]
+    values = [f"{part['code']['text']} {shown(part) or absence(part)}" for part in body.get("component", ())]
+    lines = [
+        ", ".join([body["effectiveDateTime"], *states]),
+        "; ".join(values) or shown(body),
+        " ".join(note["text"] for note in body.get("note", ())),
+    ]
+    return narrative(body["code"]["text"], paragraphs(line for line in lines if line))
+
+
+def absence(part: Mapping[str, Any]) -> str:
+    """Why there is no value, or that what the name says is so."""
+    return str(part["dataAbsentReason"]["text"]).lower() if "dataAbsentReason" in part else "yes"
+
+
 def paragraphs(sentences: Iterable[str]) -> str:
     """One paragraph for each sentence."""
     return "".join(f"<p>{clean(sentence)}</p>" for sentence in sentences)

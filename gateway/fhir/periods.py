@@ -17,7 +17,8 @@ from gateway.fhir.elements import (
     span,
 )
 from gateway.fhir.narrative import narrative, table
-from gateway.fhir.readings import filed_readings, reading_id
+from gateway.fhir.readings import arm, filed_readings, reading_id
+from gateway.fhir.siblings import apart
 from gateway.fhir.statements import adequacy_note, judged_against
 from gateway.mapping.profile import Claim
 from gateway.model import Period, PeriodCount, PeriodName, Statistic, StatisticName, Subject, Unit, Use
@@ -41,7 +42,14 @@ def periods(scope: Scope) -> Iterator[Resource]:
         count = scope.summary.adequacy.count(period.name, period.day)
         if count is not None and count.filed and _has_pressure(scope, period):
             claim = Claim.WHOLE_DAY if kind_of(scope, period) == "24h" else Claim.PERIOD
-            yield Resource(Rank.SUMMARY, claiming(scope, claim, _result(scope, period, count)))
+            result = _result(scope, period, count)
+            closed = scope.profile.closed(claim)
+            if closed is None:
+                yield Resource(Rank.SUMMARY, claiming(scope, claim, result))
+            else:
+                alone, further = apart(scope, period, result, closed)
+                yield Resource(Rank.SUMMARY, claiming(scope, claim, alone))
+                yield Resource(Rank.SUMMARY, further)
 
 
 def period_id(scope: Scope, period: Period) -> str:
@@ -96,6 +104,7 @@ def _result(scope: Scope, period: Period, count: PeriodCount) -> Element:
         text=narrative(title, table(components)),
         effectivePeriod=span(period.means[0].start, period.means[-1].end),
         method=concept(scope, "method", _method(scope, period)),
+        bodySite=arm(scope),
         note=notes(adequacy_note(scope), _said_intervals(scope, period), scope.summary.rules.windows_text),
         derivedFrom=[
             {"reference": f"urn:uuid:{reading_id(scope, role)}"}

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from gateway.fhir.content import Rank, Resource
 from gateway.fhir.elements import Scope, concept, gateway_id, link, moment, span
 from gateway.fhir.identity import SYSTEM
+from gateway.fhir.narrative import narrative, paragraphs
 
 
 def provenance(scope: Scope, targets: Sequence[Resource]) -> Resource:
@@ -18,6 +19,15 @@ def provenance(scope: Scope, targets: Sequence[Resource]) -> Resource:
             "resourceType": "Provenance",
             "id": own,
             "meta": {"tag": [{"system": SYSTEM, "code": f"urn:uuid:{own}"}]},
+            "text": narrative(
+                f"Source of {len(targets)} resources",
+                paragraphs(
+                    [
+                        f"Assembled from an export of the monitor by the gateway, version {scope.software}.",
+                        f"Recorded {moment(scope.issued)}.",
+                    ]
+                ),
+            ),
             "target": [link(target.id) for target in targets],
             "occurredPeriod": span(scope.recording.began, scope.recording.ended),
             "recorded": moment(scope.issued),

@@ -14,14 +14,19 @@ from gateway.fhir.elements import (
     moment,
     notes,
     observation,
+    plain,
     quantity,
     roles,
+    worded,
 )
+from gateway.fhir.narrative import of_reading
 from gateway.mapping.profile import Claim
 from gateway.model import (
+    DiaryNote,
     HeartRateChoice,
     Judged,
     Kind,
+    NoteKind,
     PeriodName,
     ReadingsChoice,
     Tenths,
@@ -64,15 +69,15 @@ def reading_id(scope: Scope, role: str) -> str:
 
 def _panel(scope: Scope, judged: Judged, role: str) -> Element:
     reading = judged.reading
-    return observation(
+    panel = observation(
         scope,
         reading_id(scope, role),
         "vital-signs",
         concept(scope, "reading"),
-        extension=_asleep_or_awake(scope, judged),
+        extension=[*_asleep_or_awake(scope, judged), *_posture(scope, judged)],
         effectiveDateTime=moment(reading.at),
         method=concept(scope, "method"),
-        bodySite=_arm(scope),
+        bodySite=arm(scope),
         note=_remarks(scope, judged),
         component=[
             _pressure(scope, "reading-systolic", reading.systolic, judged),
@@ -80,6 +85,7 @@ def _panel(scope: Scope, judged: Judged, role: str) -> Element:
             *_further(scope, judged),
         ],
     )
+    return panel | {"text": of_reading(panel)}
 
 
 def _pressure(scope: Scope, name: str, value: Tenths | None, judged: Judged) -> Element:
@@ -110,7 +116,7 @@ def _rule_named(scope: Scope, judged: Judged) -> str:
 def _separate_heart_rate(scope: Scope, judged: Judged, role: str) -> Element:
     rate = _heart_rate(judged)
     assert rate is not None  # noqa: S101  (the caller asked)
-    return observation(
+    body = observation(
         scope,
         scope.identity.uuid(f"heart rate {role}"),
         "vital-signs",
@@ -119,15 +125,17 @@ def _separate_heart_rate(scope: Scope, judged: Judged, role: str) -> Element:
         effectiveDateTime=moment(judged.reading.at),
         valueQuantity=quantity(scope, measured(rate), Unit.PER_MINUTE),
     )
+    return body | {"text": of_reading(body)}
 
 
 def _heart_rate(judged: Judged) -> Tenths | None:
     return None if judged.heart_rate_excluded else judged.reading.heart_rate
 
 
-def _arm(scope: Scope) -> Element | None:
-    arm = scope.recording.monitor.arm
-    return concept(scope, f"arm-{arm.value}") if arm else None
+def arm(scope: Scope) -> Element | None:
+    """The arm that wore the cuff, None where nobody said."""
+    worn = scope.recording.monitor.arm
+    return concept(scope, f"arm-{worn.value}") if worn else None
 
 
 def _asleep_or_awake(scope: Scope, judged: Judged) -> list[Element]:
@@ -142,6 +150,24 @@ def _asleep_or_awake(scope: Scope, judged: Judged) -> list[Element]:
             state = concept(scope, period.name.value)
             return [{"url": scope.profile.sleep_extension, "valueCodeableConcept": state}]
     return []
+
+
+def posture_note(scope: Scope, judged: Judged) -> DiaryNote | None:
+    """The body position that the person wrote down for this very reading, once; nothing is concluded from others."""
+    if not scope.profile.position_extension:
+        return None
+    found = [
+        note
+        for note in scope.recording.diary.notes
+        if note.kind is NoteKind.POSTURE and note.at == judged.reading.at and plain(note.text)
+    ]
+    return found[0] if len(found) == 1 else None
+
+
+def _posture(scope: Scope, judged: Judged) -> Iterator[Element]:
+    if note := posture_note(scope, judged):
+        position = worded(scope, "posture", plain(note.text) or "")
+        yield {"url": scope.profile.position_extension, "valueCodeableConcept": position}
 
 
 def _remarks(scope: Scope, judged: Judged) -> list[Element]:

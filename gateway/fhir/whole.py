@@ -4,7 +4,19 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from gateway.fhir.content import Rank, Resource
-from gateway.fhir.elements import Element, Scope, component, concept, notes, observation, plain, quantity, span
+from gateway.fhir.diary import entries
+from gateway.fhir.elements import (
+    Element,
+    Scope,
+    component,
+    concept,
+    notes,
+    observation,
+    plain,
+    quantity,
+    span,
+    worded,
+)
 from gateway.fhir.narrative import narrative, table
 from gateway.fhir.periods import WORDS, counts, numbers
 from gateway.fhir.statements import adequacy_note, said_of
@@ -49,15 +61,23 @@ def _result(scope: Scope, day: int) -> Element:
         text=narrative(title, table(components)),
         effectivePeriod=_extent(scope, day),
         method=concept(scope, "method"),
-        note=notes(
-            summary.review.sentence,
-            adequacy_note(scope),
-            *(_too_few(scope, count) for count in unfiled),
-            *(finding.sentence for finding in summary.findings if finding.severity is Severity.CAUTION),
-            *_patterns(scope, day),
-            summary.rules.why_not,
-        ),
+        note=[
+            *_remarks(scope, day, unfiled),
+            *entries(scope, day),
+        ],
         component=components,
+    )
+
+
+def _remarks(scope: Scope, day: int, unfiled: list[PeriodCount]) -> list[Element]:
+    summary = scope.summary
+    return notes(
+        summary.review.sentence,
+        adequacy_note(scope),
+        *(_too_few(scope, count) for count in unfiled),
+        *(finding.sentence for finding in summary.findings if finding.severity is Severity.CAUTION),
+        *_patterns(scope, day),
+        summary.rules.why_not,
     )
 
 
@@ -83,7 +103,7 @@ def _circumstances(scope: Scope) -> Iterator[Element]:
     for name, origin in sources.items():
         yield component(scope, name, {"valueCodeableConcept": {"text": origin.value}})
     if cuff := plain(monitor.cuff_size):
-        yield component(scope, "cuff-size", {"valueCodeableConcept": {"text": cuff}})
+        yield component(scope, "cuff-size", {"valueCodeableConcept": worded(scope, "cuff-size", cuff)})
     if monitor.arm_circumference is not None:
         centimetres = Decimal(repr(monitor.arm_circumference))
         yield component(scope, "arm-circumference", {"valueQuantity": quantity(scope, centimetres, "cm")})

@@ -54,7 +54,8 @@ class Published(Declared):
 class Profile(Declared):
     """One file of `mappings/profiles`. `claims` names the profiles to be claimed on each kind of resource.
 
-    `sleep_extension` is the URL of the extension that says awake or asleep on a reading, "" for none. `units` is how
+    `sleep_extension` is the URL of the extension that says awake or asleep on a reading, "" for none;
+    `position_extension` that of the body position. `units` is how
     UCUM units are written out (UCUM code -> text) where that is not as in `mappings/codes`.
     """
 
@@ -63,4 +64,9 @@ class Profile(Declared):
     citation: str = Field(min_length=3)
     claims: dict[Claim, tuple[Published, ...]] = Field(default_factory=dict)
     sleep_extension: str = ""
+    position_extension: str = ""
     units: dict[str, str] = Field(default_factory=dict)
+
+    def closed(self, claim: Claim) -> Published | None:
+        """The profile that allows no components but its own on this kind of resource, None where none does."""
+        return next((published for published in self.claims.get(claim, ()) if published.closed), None)

@@ -182,6 +182,10 @@ class Service:
         while processed := pipeline.process_next(self._store, self._tools, self._worker, now()):
             self._inbound.place(processed)
             self._log.info("processed", recording=processed.recording_id, **_reason(processed))
+            for destination, said in processed.unclaimed:
+                self._log.info(
+                    "profile not claimed", recording=processed.recording_id, destination=destination, said=said
+                )
             if account is not None and processed.hold is not None:
                 account.held += 1
                 account.remarks.append(f"held: {processed.hold.sentence} What to do: {processed.hold.action}")

@@ -33,6 +33,8 @@ def test_a_good_server(tell: Tell) -> None:
     assert bad(checks) == {}
     assert "asleep" in said(checks, "record: readings")
     assert "our own ids" in said(checks, "record: way of writing")
+    assert said(checks, "record: does not declare") == "nothing that is made use of"
+    assert "100 entries and 1000000 bytes" in said(checks, "record: limits")
     assert "none needed" in said(checks, "record: credentials")
     assert story.record.writes() == before
 
@@ -42,6 +44,9 @@ def test_a_poor_server_is_still_good_enough(tell: Tell) -> None:
     assert bad(checks) == {}
     assert "searches first" in said(checks, "record: way of writing")
     assert "one resource at a time" in said(checks, "record: transactions")
+    lacking = said(checks, "record: does not declare")
+    for word in ("updateCreate for Device", "conditionalCreate for Device", "transaction"):
+        assert word in lacking
 
 
 def test_a_server_that_is_not_there(tell: Tell) -> None:

@@ -6,7 +6,7 @@ claims; the rules are written here from the sources named beside each test.
 
 import pytest
 
-from gateway.fhir import check, compose
+from gateway.fhir import check, compose, unclaimed
 from gateway.fhir.claiming import shortfalls
 from gateway.mapping.profile import Claim
 from gateway.model import Arm, HeartRateChoice, Monitor, ReadingsChoice
@@ -115,6 +115,70 @@ def test_uk_core_is_not_claimed_on_a_failed_reading_or_one_with_a_mean():
     assert len(found) > 10
 
 
+UK_MEAN = "https://fhir.hl7.org.uk/StructureDefinition/UKCore-Observation-AverageBloodPressure"
+
+
+def test_uk_core_means_stand_alone_and_their_further_results_beside_them():
+    """UKCore-Observation-AverageBloodPressure: status final, one category, subject and effective; one or two
+    components told apart by code.text and no others, mm[Hg] written out; no specimen. Codes are preferred only.
+    """
+    resources = made("uk-core")
+    means = [*bodies(resources, "Observation", "96607-7"), *bodies(resources, "Observation", "97844-5")]
+    assert len(means) == 3
+    for body in means:
+        assert claims(body) == [UK_MEAN]
+        assert body["status"] == "final"
+        assert len(body["category"]) == 1
+        assert "subject" in body and "effectivePeriod" in body and "specimen" not in body
+        assert [item["code"]["text"] for item in body["component"]] == [
+            "Systolic blood pressure",
+            "Diastolic blood pressure",
+        ]
+        for item in body["component"]:
+            assert item["valueQuantity"]["unit"] == "millimeter of mercury"
+            assert item["valueQuantity"]["code"] == "mm[Hg]"
+    further = [body for body in bodies(resources, "Observation") if "period-further" in codes_of(body["code"])]
+    assert [body["effectivePeriod"] for body in further] == [
+        body["effectivePeriod"] for body in bodies(resources, "Observation") if UK_MEAN in claims(body)
+    ]
+    (report,) = bodies(resources, "DiagnosticReport")
+    results = {item["reference"] for item in report["result"]}
+    assert {f"urn:uuid:{body['id']}" for body in (*means, *further)} <= results
+
+
+def test_nothing_is_lost_or_doubled_where_a_profile_closes_its_components():
+    """The same components, whichever profile: only the names of the two pressures differ."""
+
+    def held(profile):
+        return sorted(
+            str(
+                (codes_of(item["code"]), [str(item.get(name)) for name in ("valueQuantity", "valueInteger")])
+            ).replace("millimeter of mercury", "mmHg")
+            for body in bodies(made(profile), "Observation")
+            if "effectivePeriod" in body
+            for item in body["component"]
+        )
+
+    assert held("uk-core") == held("international")
+
+
+def test_the_body_position_is_the_extension_of_r4_in_every_country():
+    """FHIR R4 4.0.1, extension observation-bodyPosition, on Observation."""
+    for profile in load(None).profiles.values():
+        assert profile.position_extension == "http://hl7.org/fhir/StructureDefinition/observation-bodyPosition"
+
+
+def test_what_is_sent_without_a_claim_is_told_by_code_and_count():
+    assert unclaimed(made("international"), load(None).profiles["international"], all_codes()) == ()
+    told = unclaimed(made("uk-core"), load(None).profiles["uk-core"], all_codes())
+    assert told == ("UKCore-Observation-VitalSigns-BloodPressure: 40 without it (code, component, more-components)",)
+    licensed = unclaimed(made("uk-core", snomed=True), load(None).profiles["uk-core"], all_codes())
+    assert licensed == ("UKCore-Observation-VitalSigns-BloodPressure: 40 without it (more-components)",)
+    assert unclaimed(made("au-core"), load(None).profiles["au-core"], all_codes()) == (
+        "au-core-bloodpressure: 40 without it (body-site, code, component)",
+    )
+
+
 def test_au_core_needs_snomed_and_a_moment():
     """AU Core: SNOMED CT 75367002, 271649006, 271650006 beside LOINC; effective is a dateTime, never a Period."""
     licensed, plain = made("au-core", snomed=True), made("au-core")
@@ -126,7 +190,7 @@ def test_au_core_needs_snomed_and_a_moment():
 def test_what_keeps_an_instance_from_a_profile_is_said():
     (_, uk) = load(None).profiles["uk-core"].claims[Claim.READING]
     body = bodies(made("uk-core"), "Observation", "85354-9")[0] | {"status": "corrected"}
-    said = shortfalls(body, uk, all_codes())
+    said = [item.said for item in shortfalls(body, uk, all_codes())]
     assert "its status is not final" in said
     assert "its code is not loinc:85354-9 and snomed:75367002" in said
     assert "it has components that the profile does not allow" in said

@@ -7,16 +7,17 @@ from pathlib import Path
 
 import pytest
 
-from gateway.fhir import bundle, check, written
+from gateway.fhir import Rank, Resource, bundle, check, parsed, written
 from gateway.fhir.terminology import terminology
 from gateway.model import ReportChoice
 from gateway.settings.maps import load
 from tests.conformance.fhir.agreement import open_faults, table
 from tests.conformance.fhir.samples import scenario_parcels
 from tests.unit.fhir.building import MAPPINGS, all_codes
-from tests.unit.fhir.test_check import BROKEN, BUNDLES, MODELS
+from tests.unit.fhir.test_check import BROKEN, BUNDLES, MODELS, pick
 
 SHIPPED = MAPPINGS.parent / "examples" / "fhir"
+SAMPLE = SHIPPED / "sample-bundle.json"
 
 
 @cache
@@ -36,6 +37,29 @@ def shipped() -> dict[str, bytes]:
 @pytest.mark.parametrize("name", ["codesystem.json", "valueset.json", "sample-bundle.json"])
 def test_a_shipped_file_is_what_the_code_makes(name):
     assert (SHIPPED / name).read_bytes() == shipped()[name]
+
+
+def walked_through():
+    """Rows of the table in README.md: path, value."""
+    for line in (MAPPINGS.parent / "README.md").read_text().splitlines():
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if len(cells) == 3 and cells[0].startswith("`") and cells[1].startswith("`"):
+            yield cells[0].strip("`"), cells[1].strip("`")
+
+
+@pytest.mark.parametrize(("path", "value"), list(walked_through()))
+def test_the_readme_walks_through_the_bundle_as_it_is(path, value):
+    kind, *steps = path.split(".")
+    made = [Resource(Rank.DEVICE, entry["resource"]) for entry in parsed(SAMPLE.read_bytes())["entry"]]
+    found = pick(made, kind)
+    for step in steps:
+        found = found[int(step) if step.isdigit() else step]
+    assert str(found) == value
+
+
+def test_the_readme_walks_through_every_kind_of_resource():
+    kinds = {path.split(".")[0] for path, _ in walked_through()}
+    assert kinds == {"reading", "awake", "day", "whole", "report", "monitor", "provenance"}
 
 
 def test_the_code_system_holds_every_code_of_ours_once():

@@ -12,7 +12,7 @@ from typing import Any
 from gateway.fhir.rules.narratives import div_faults
 from gateway.fhir.rules.walking import Fault, Node
 
-INSTANTS = frozenset({"effectiveDateTime", "issued", "recorded", "start", "end", "date", "creation"})
+INSTANTS = frozenset({"effectiveDateTime", "issued", "recorded", "start", "end", "date", "creation", "time"})
 INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
 ID = re.compile(r"[A-Za-z0-9\-.]{1,64}")
 LINK = re.compile(r"urn:uuid:[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")

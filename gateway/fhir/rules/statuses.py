@@ -15,13 +15,13 @@ STATUSES: Mapping[str, frozenset[str]] = {
     "Device": frozenset({"active", "inactive", "entered-in-error", "unknown"}),
 }
 NEEDED: Mapping[str, tuple[str, ...]] = {
-    "Observation": ("identifier", "status", "category", "code", "subject", "issued", "performer"),
+    "Observation": ("identifier", "status", "category", "code", "subject", "issued", "performer", "text"),
     "DiagnosticReport": (
         "identifier", "status", "category", "code", "subject", "issued", "performer", "result", "conclusion", "text",
     ),
-    "DocumentReference": ("identifier", "status", "docStatus", "type", "subject", "date", "content"),
-    "Device": ("identifier", "status", "type"),
-    "Provenance": ("target", "recorded", "agent", "entity", "meta"),
+    "DocumentReference": ("identifier", "status", "docStatus", "type", "subject", "date", "content", "text"),
+    "Device": ("identifier", "status", "type", "text"),
+    "Provenance": ("target", "recorded", "agent", "entity", "meta", "text"),
 }  # fmt: skip
 DEVICE_NAMES = frozenset(
     {"udi-label-name", "user-friendly-name", "patient-reported-name", "manufacturer-name", "model-name", "other"}

@@ -1,6 +1,7 @@
 """Recordings by chance, each with every choice that a site can make; the same seed gives the same resources."""
 
 import random
+from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 
@@ -11,9 +12,11 @@ from gateway.model import (
     Arm,
     Circumstances,
     Diary,
+    DiaryNote,
     HeartRateChoice,
     Kind,
     Monitor,
+    NoteKind,
     Reading,
     ReadingsChoice,
     Recording,
@@ -73,7 +76,8 @@ def _recording(chance: random.Random) -> Recording:
     hours = chance.choice([22, 24, 24, 25])
     moments = [START + timedelta(minutes=step * number) for number in range(hours * 60 // step)]
     readings = [_reading(chance, at, row, fails) for row, at in enumerate(moments, start=1)]
-    changes = {} if chance.random() < 0.8 else {"diary": Diary()}
+    diary = a_recording().diary if chance.random() < 0.8 else Diary()
+    changes = {"diary": replace(diary, notes=_notes(chance, moments))}
     return a_recording(
         readings,
         monitor=Monitor(
@@ -92,6 +96,15 @@ def _recording(chance: random.Random) -> Recording:
         ),
         **changes,
     )
+
+
+def _notes(chance: random.Random, moments: list[datetime]) -> tuple[DiaryNote, ...]:
+    """Some of a reading, some between readings."""
+    times = [
+        chance.choice(moments) + timedelta(minutes=chance.choice([0, 0, 7])) for _ in range(chance.choice([0, 0, 4]))
+    ]
+    words = ["sitting", "Supine", "on the sofa", "<b>tablet</b> & water"]
+    return tuple(DiaryNote(at, chance.choice(list(NoteKind)), chance.choice(words)) for at in sorted(times))
 
 
 def _reading(chance: random.Random, at: datetime, row: int, fails: float) -> Reading:

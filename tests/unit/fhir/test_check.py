@@ -90,6 +90,7 @@ SPOT = {"system": LOINC, "code": "8480-6", "display": "Systolic blood pressure"}
 DIV = '<div xmlns="http://www.w3.org/1999/xhtml">%s</div>'
 NOWHERE = "urn:uuid:00000000-0000-8000-8000-000000000000"
 VALUE = {"value": 120, "unit": "mmHg", "system": "http://unitsofmeasure.org", "code": "mm[Hg]"}
+NOTE = {"time": "2026-03-03T09:00:00", "text": "Diary: x"}
 WORDS = {"code": {"text": "Rule"}, "valueCodeableConcept": {"text": "limits"}}
 
 BROKEN = [
@@ -138,6 +139,9 @@ BROKEN = [
     ("entity in the narrative", "report", put("text.div", "<!DOCTYPE d [<!ENTITY e 'x'>]><p>&e;</p>"), "not well"),
     ("narrative that says nothing", "report", put("text.div", DIV % "<p> </p>"), "txt-2"),
     ("narrative status that is none", "report", put("text.status", "made"), "no narrative status"),
+    ("reading without a text", "reading", drop("text"), "text: is missing"),
+    ("provenance without a text", "provenance", drop("text"), "text: is missing"),
+    ("note at a time without offset", "reading", put("note", [NOTE]), "seconds and offset"),
     ("base64 that is none", "report", put("presentedForm.0.data", "%%%"), "is not base64"),
     ("page that is no PDF", "report", put("presentedForm.0.data", b64encode(b"text").decode()), "is not a PDF"),
     ("size that is wrong", "report", put("presentedForm.0.size", 1), "not the number of bytes"),
