@@ -1,6 +1,6 @@
 """The parts of a source map: which values each part of a recording has, and what each of them may be."""
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -24,15 +24,25 @@ COMMON_MARKS = ("0", "255", "999", "-*", "E*", "n/a", "nan", "null")
 """Marks for "no value" that monitors write where a number should be (common practice). `*` stands for anything."""
 
 
+class CellSign(Declared):
+    """A cell that always holds the same text (`*` stands for anything); row and column count from 1."""
+
+    row: int = Field(ge=1, le=5000)
+    column: int = Field(default=1, ge=1, le=200)
+    text: str = Field(min_length=1)
+
+
 class Signs(Declared):
     """By which signs a file is known to be of this kind; all of them must be there.
 
     `columns`: words of the header row, which is the first row that holds them all. `facts`: names that stand in
-    the preamble. `name`: pattern of the file name, `*` stands for anything.
+    the preamble. `cells`: cells that always hold the same text. `name`: pattern of the file name, `*` stands for
+    anything.
     """
 
     columns: tuple[str, ...] = Field(min_length=1)
     facts: tuple[str, ...] = ()
+    cells: tuple[CellSign, ...] = ()
     name: str = "*"
 
 
@@ -115,11 +125,26 @@ class NotePlaces(Declared):
     text: NoteWords
 
 
+class NoteTable(Declared):
+    """A table of diary entries, one a row, beside the table of readings. `header`: words of its header row, the
+    first row that holds them all. `sheet` is its sheet in a workbook, unless it is that of the readings.
+    """
+
+    header: tuple[str, ...] = Field(min_length=1)
+    sheet: str | Annotated[int, Field(ge=1, le=200)] | None = None
+    at: RowMoment
+    kind: NoteKind | KindPlace
+    text: NoteWords
+
+
 class DiaryPlaces(Declared):
-    """What the person wrote down: sleep, and entries about medication, posture, symptoms or anything else."""
+    """What the person wrote down: sleep, and entries about medication, posture, symptoms or anything else, as facts
+    or in tables of their own.
+    """
 
     asleep: tuple[SleepPlaces, ...] = ()
     notes: tuple[NotePlaces, ...] = ()
+    tables: tuple[NoteTable, ...] = ()
 
 
 class ReadingPlaces(Declared):

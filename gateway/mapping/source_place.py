@@ -11,24 +11,27 @@ Meaning = TypeVar("Meaning")
 
 
 class Place(Declared):
-    """Exactly one of: a `column` of the table, a `fact` of the preamble (its `part`-th value), a `constant`."""
+    """Exactly one of: a `column` of the table, a `fact` outside it (its `part`-th value), a part of the `file_name`,
+    a `constant`.
+    """
 
     column: str | None = Field(default=None, min_length=1)
     fact: str | None = Field(default=None, min_length=1)
     part: int = Field(default=1, ge=1, le=20)
+    file_name: str | None = Field(default=None, min_length=1)
     constant: str | None = Field(default=None, min_length=1)
 
     @model_validator(mode="after")
     def _one(self) -> Self:
-        if sum(where is not None for where in (self.column, self.fact, self.constant)) != 1:
-            raise ValueError("give exactly one of column, fact, constant")
+        if sum(where is not None for where in (self.column, self.fact, self.file_name, self.constant)) != 1:
+            raise ValueError("give exactly one of column, fact, file_name, constant")
         if self.fact is None and self.part != 1:
             raise ValueError("part belongs to a fact")
         return self
 
     @property
     def paths(self) -> tuple[tuple[str, str], ...]:
-        """The column or fact with the key that names it; nothing for a constant."""
+        """The column or fact with the key that names it; nothing for a constant or a part of the file name."""
         return tuple((key, name) for key, name in (("column", self.column), ("fact", self.fact)) if name is not None)
 
 
@@ -104,18 +107,20 @@ class Status(Place):
 
     `measured` and `failed` list the codes. `others`: what a code in neither list means, `hold` unless the map says
     that every other word is a failure. `empty`: `by-pressures` (measured when pressures stand beside it) or
-    `failed`.
+    `failed`. `diary` are codes of rows that hold no attempt at all, only what the person wrote down at that time.
     """
 
     measured: tuple[str, ...] = Field(min_length=1)
     failed: tuple[str, ...] = ()
+    diary: tuple[str, ...] = ()
     others: Literal["failed", "hold"] = "hold"
     empty: Literal["by-pressures", "failed"] = "by-pressures"
 
     @model_validator(mode="after")
     def _apart(self) -> Self:
-        if both := {code.casefold() for code in self.measured} & {code.casefold() for code in self.failed}:
-            raise ValueError(f"{', '.join(sorted(both))}: a code is either measured or failed")
+        codes = [code.casefold() for code in (*self.measured, *self.failed, *self.diary)]
+        if both := {code for code in codes if codes.count(code) > 1}:
+            raise ValueError(f"{', '.join(sorted(both))}: a code is either measured or failed or diary")
         return self
 
 

@@ -1,6 +1,7 @@
 """How dates and clock times are written in an export: a pattern of our own few signs, read strictly.
 
     YYYY YY   year (YY means 20YY)      MM M   month      DD D   day
+    MMM(en)   name of the month, whole or shortened, in the language that stands there
     hh h      hour                      mm     minute     ss     second
     ap        am, pm, a.m. or p.m.      zz     offset: Z, +01:00, +0100 or +01
 
@@ -13,6 +14,8 @@ from functools import lru_cache
 from typing import Annotated
 
 from pydantic import AfterValidator
+
+from gateway.mapping.months import MONTHS
 
 ISO = "iso"
 
@@ -37,17 +40,21 @@ _SIGNS = {
     "ap": r"(?P<half>[AaPp]\.?[Mm]\.?)",
     "zz": _OFFSET,
 }
-_PART = re.compile("|".join(sorted(_SIGNS, key=len, reverse=True)) + "|.", re.DOTALL)
+_LISTED = ", ".join([*_SIGNS, "MMM(en)"])
+_SIGNS |= {f"MMM({language})": rf"(?P<month_{language}>[A-Za-z\u00c0-\u017f]{{3,12}}\.?)" for language in MONTHS}
+_PART = re.compile("|".join(re.escape(sign) for sign in sorted(_SIGNS, key=len, reverse=True)) + "|.", re.DOTALL)
 
 
 @lru_cache(maxsize=256)
 def expression(pattern: str) -> re.Pattern[str]:
     """The regular expression of a pattern, to be matched against the whole cell. Raises ValueError."""
     parts = _PART.findall(pattern)
+    if "MMM" in re.sub(r"MMM\([a-z]{2}\)", "", pattern):
+        raise ValueError(f"say the language of the month: MMM(en); known are {', '.join(MONTHS)}")
     for part in parts:
         if part not in _SIGNS and part.isalpha() and part != "T":
-            raise ValueError(f"'{part}' is no sign of a time pattern; the signs are {', '.join(_SIGNS)}")
-    names = [re.sub(r"\W.*", "", _SIGNS[part][4:]) for part in parts if part in _SIGNS]
+            raise ValueError(f"'{part}' is no sign of a time pattern; the signs are {_LISTED}")
+    names = [re.sub(r"\W.*|_.*", "", _SIGNS[part][4:]) for part in parts if part in _SIGNS]
     if len(set(names)) != len(names):
         raise ValueError("a sign stands twice")
     return re.compile("".join(_SIGNS.get(part) or re.escape(part) for part in parts), re.ASCII)
@@ -56,7 +63,7 @@ def expression(pattern: str) -> re.Pattern[str]:
 def _needs(pattern: str, needed: tuple[str, ...], refused: tuple[str, ...]) -> str:
     if pattern == ISO:
         return pattern
-    have = expression(pattern).groupindex
+    have = {name.partition("_")[0] for name in expression(pattern).groupindex}
     if missing := [name for name in needed if name not in have]:
         raise ValueError(f"the pattern has no {' and no '.join(missing)}")
     if extra := [name for name in refused if name in have]:

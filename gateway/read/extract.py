@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 from gateway.mapping.source_place import Place
@@ -51,8 +51,16 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
+class Table:
+    """A table beside that of the readings. `columns` are folded, empty when the file has no such table."""
+
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Located:
-    """A text and the row where it stands (0 for a constant of the map)."""
+    """A text and the row where it stands (0 for a constant of the map or a part of the file name)."""
 
     row: int
     text: str
@@ -60,15 +68,24 @@ class Located:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Extract:
-    """Everything that stands in a file, still as text. `columns` are folded, in the order of the file."""
+    """Everything that stands in a file, still as text. `columns` are folded, in the order of the file.
+
+    `apart` are numbers of rows that hold no attempt, only entries of the diary. `tables` are those of the diary, in
+    the order of the map. `named` is what the file name says, by folded names.
+    """
 
     facts: tuple[Fact, ...]
     columns: tuple[str, ...]
     rows: tuple[Row, ...]
     remarks: tuple[str, ...] = ()
+    apart: frozenset[int] = frozenset()
+    tables: tuple[Table, ...] = ()
+    named: Mapping[str, str] = field(default_factory=dict)
 
     def all_of(self, place: Place) -> tuple[Located, ...]:
-        """Every occurrence of a fact (blank ones too), or the constant."""
+        """Every occurrence of a fact (blank ones too), or the part of the file name, or the constant."""
+        if place.file_name is not None:
+            return (Located(0, self.named.get(key(place.file_name), "")),)
         if place.fact is None:
             return (Located(0, place.constant or ""),)
         name = key(place.fact)
@@ -80,7 +97,7 @@ class Extract:
 
 
 def cell(row: Row, place: Place) -> Located:
-    """The cell of a row; a column that the file does not have is an empty cell."""
+    """The cell of a row; a column that the file does not have is an empty cell. A constant is the same in each."""
     if place.column is None:
         return Located(row.number, place.constant or "")
     return Located(row.number, row.cells.get(key(place.column), ""))

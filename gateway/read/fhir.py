@@ -10,33 +10,35 @@ from typing import Any
 from gateway.mapping.source import SourceMap
 from gateway.mapping.source_format import Fhir
 from gateway.model import HoldReason
-from gateway.read.extract import Extract, Fact, Row, folded
+from gateway.read.extract import Extract, Fact, Row
 from gateway.read.fhir_patient import patient_facts
+from gateway.read.fhir_values import NOTE, Resource, Wanted, cells_of, note_of, wanted_of
 from gateway.read.grid import MOST_ROWS
 from gateway.read.held import Held, rows_named
-from gateway.read.tree import named, shows_signs
+from gateway.read.opened import Opened
+from gateway.read.tree import shows_signs
 from gateway.read.tree_json import loaded, looks_like_json
 
-Resource = Mapping[str, Any]
 Entry = tuple[int, str, Resource]
 """Number of the entry from 1, its fullUrl, its resource."""
 
 _FEATURES = ("modifierExtension", "implicitRules")
-_PER_MINUTE = ("/min", "{beats}/min", "{beat}/min", "1/min")
+CERTAIN = ("final", "amended", "corrected")
+"""status of an Observation that may be used"""
 
 
-def claims(content: bytes, source: SourceMap, form: Fhir) -> bool:
+def claims(file: Opened, source: SourceMap, form: Fhir) -> bool:
     """Is it a Bundle with the signs of the map? Raises Held for hostile or damaged JSON."""
-    if not looks_like_json(content):
+    if not looks_like_json(file.content):
         return False
-    root, _ = loaded(content)
+    root, _ = loaded(file)
     bundle = isinstance(root, dict) and root.get("resourceType") == "Bundle"
     return bundle and shows_signs(_extract(root, source, form), source)
 
 
-def extract(content: bytes, source: SourceMap, form: Fhir) -> tuple[Extract, str]:
+def extract(file: Opened, source: SourceMap, form: Fhir) -> tuple[Extract, str]:
     """Facts and rows, and the encoding. `Row.number` is the entry of the Bundle."""
-    root, encoding = loaded(content)
+    root, encoding = loaded(file)
     return _extract(root, source, form), encoding
 
 
@@ -56,77 +58,58 @@ def _entries(root: Any) -> Iterator[Entry]:
 
 
 def _outline(entries: Sequence[Entry], source: SourceMap, form: Fhir) -> Extract:
-    wanted = {folded(code) for code in named(source, "column", source.signs.columns)}
-    pressures = {folded(place.column or "") for place in (source.readings.systolic, source.readings.diastolic)}
-    rate = folded(source.readings.heart_rate.column or "") if source.readings.heart_rate else ""
+    wanted = wanted_of(source, form)
     observations = [each for each in entries if each[2].get("resourceType") == "Observation"]
     rows: list[Row] = []
     units: dict[str, int] = {}
     alone: list[Entry] = []
     others: list[int] = []
     for number, url, resource in observations:
-        cells = dict(_cells(number, resource, wanted, rate, units))
-        if pressures & cells.keys():
-            rows.append(
-                Row(number, {**cells, "time": _time(resource), "status": _status(resource, cells, pressures)})
-            )
+        cells = dict(cells_of(number, resource, wanted, units))
+        if wanted.pressures & cells.keys():
+            noted = note_of(resource) if NOTE in wanted.all else {}
+            state = {"time": _time(resource), "status": _status(resource, cells, wanted.pressures)}
+            rows.append(Row(number, {**cells, **noted, **state}))
         elif cells:
             alone.append((number, url, cells))
         else:
             others.append(number)
     if len(rows) > MOST_ROWS:
         raise Held(HoldReason.FILE_TOO_LARGE, f"more than {MOST_ROWS} readings")
-    left = _joined(rows, alone, {number: resource for number, _, resource in observations})
+    resources = {number: resource for number, _, resource in observations}
+    left = _joined(rows, alone, resources)
+    entry_rows = _entries_alone(left, resources, wanted)
+    left = [number for number in left if number not in entry_rows]
+    rows += entry_rows.values()
     facts = [*patient_facts(entries, [row.number for row in rows], form.identifier_system)]
     facts += [Fact(number, "unit", (unit,)) for unit, number in units.items()]
     columns = dict.fromkeys(name for row in rows for name in row.cells)
     unused = sorted((*others, *left))
     remarks = (f"entries of the Bundle ({rows_named(unused)}): belong to no reading, not used",) if unused else ()
-    return Extract(facts=tuple(facts), columns=tuple(columns), rows=tuple(rows), remarks=remarks)
+    return Extract(
+        facts=tuple(facts), columns=tuple(columns), rows=tuple(rows), remarks=remarks, apart=frozenset(entry_rows)
+    )
 
 
-def _cells(
-    number: int, resource: Resource, wanted: set[str], rate: str, units: dict[str, int]
-) -> Iterator[tuple[str, str]]:
-    """Values by code, of the Observation itself and of its components. Units of pressures are noted,
-    and a heart rate must be per minute.
-    """
-    taken: set[str] = set()
-    for part in (resource, *resource.get("component", [])):
-        codes = wanted & {folded(coding.get("code", "")) for coding in part.get("code", {}).get("coding", [])}
-        for code in codes:
-            if code in taken:
-                raise Held(HoldReason.FACTS_DISAGREE, f"entry {number} has two values of one code")
-            taken.add(code)
-            value, unit = _quantity(number, part)
-            if value and code != rate:
-                units.setdefault(unit, number)
-            elif value and unit not in _PER_MINUTE:
-                raise Held(HoldReason.UNITS_DOUBTFUL, f"entry {number} has a heart rate that is not per minute")
-            yield code, value
-
-
-def _quantity(number: int, part: Resource) -> tuple[str, str]:
-    """Number as it stands and UCUM unit; blanks where the value is absent. Raises Held for any other kind."""
-    if "dataAbsentReason" in part:
-        return "", ""
-    quantity = part.get("valueQuantity")
-    if quantity is None or "comparator" in quantity or "value" not in quantity:
-        raise Held(HoldReason.VALUE_UNREADABLE, f"entry {number} has a value that is no plain quantity")
-    unit = quantity.get("code") or quantity.get("unit")
-    if not unit:
-        raise Held(HoldReason.UNITS_DOUBTFUL, f"entry {number} states no unit")
-    return str(quantity["value"]), str(unit)
+def _entries_alone(left: Sequence[int], resources: Mapping[int, Resource], wanted: Wanted) -> dict[int, Row]:
+    """Entries of the diary at a time without a reading."""
+    found: dict[int, Row] = {}
+    for number in left:
+        resource = resources[number]
+        cells = dict(cells_of(number, resource, wanted, {}))
+        if cells.keys() <= wanted.diary and resource.get("status") in CERTAIN and _time(resource):
+            found[number] = Row(number, {**cells, "time": _time(resource), "status": ""})
+    return found
 
 
 def _time(resource: Resource) -> str:
     return str(resource.get("effectiveDateTime") or resource.get("effectiveInstant") or "")
 
 
-def _status(resource: Resource, cells: Mapping[str, str], pressures: set[str]) -> str:
+def _status(resource: Resource, cells: Mapping[str, str], pressures: frozenset[str]) -> str:
     """The status of the Observation; when it stands and no pressure does, the reason of the absence."""
     status = str(resource.get("status", ""))
-    if status not in ("final", "amended", "corrected") or any(cells.get(code) for code in pressures):
+    if status not in CERTAIN or any(cells.get(code) for code in pressures):
         return status or "no status"
     for part in (resource, *resource.get("component", [])):
         for coding in part.get("dataAbsentReason", {}).get("coding", []):
@@ -145,7 +128,7 @@ def _joined(rows: list[Row], alone: Sequence[Entry], resources: Mapping[int, Res
     for number, _, cells in alone:
         resource = resources[number]
         at = places.get(_time_and_subject(resource), [])
-        if len(at) != 1 or resource.get("status") not in ("final", "amended", "corrected"):
+        if len(at) != 1 or resource.get("status") not in CERTAIN:
             left.append(number)
             continue
         row = rows[at[0]]

@@ -1,59 +1,74 @@
 """Rows of cells, from text or from a sheet -> facts and rows."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
+from fnmatch import fnmatchcase
 
 from gateway.mapping.source import SourceMap, places
 from gateway.mapping.source_format import Grid
+from gateway.mapping.source_parts import CellSign, NoteTable
+from gateway.mapping.source_place import Place
 from gateway.model import HoldReason
-from gateway.read.extract import Extract, Fact, Figure, Row, folded, seen
+from gateway.read.extract import Extract, Fact, Figure, Row, Table, folded, seen
 from gateway.read.held import Held
+from gateway.read.sections import Line, Section, header_at, sections, words_of
 
 MOST_ROWS = 5_000
 MOST_CELLS = 200
 _FORMULA = re.compile(r"\s*(=|[+@-][A-Za-z]+\()")
 
-Line = tuple[int, list[str]]
-"""First line of a row in the file, and its cells."""
-
 
 def claims(lines: Sequence[Line], source: SourceMap, form: Grid) -> bool:
-    """Do a header row and facts above it stand here as the map declares?"""
+    """Do a header row, facts above it and cells stand here as the map declares?"""
     at = header_at(lines, source.signs.columns)
-    return at is not None and {folded(fact) for fact in source.signs.facts} <= fact_names(lines[:at], form)
+    if at is None or not all(_shows(lines, sign) for sign in source.signs.cells):
+        return False
+    return {folded(fact) for fact in source.signs.facts} <= {_fact(line, form).name for line in lines[:at]}
 
 
-def extract(lines: Sequence[Line], source: SourceMap, form: Grid) -> Extract:
-    """All rows that are not blank -> facts and table. Raises Held when they do not add up."""
+def _shows(lines: Sequence[Line], sign: CellSign) -> bool:
+    cells = next((cells for row, cells in lines if row == sign.row), [])
+    text = cells[sign.column - 1] if len(cells) >= sign.column else ""
+    return bool(text) and fnmatchcase(folded(text), folded(sign.text))
+
+
+def extract(lines: Sequence[Line], source: SourceMap, form: Grid, tables: Sequence[NoteTable]) -> Extract:
+    """All rows that are not blank -> facts and tables; `tables` are those of the diary that may stand here. Raises
+    Held when the rows do not add up.
+    """
+    refuse_formulas(lines)
+    found = sections(lines, source, form, tables)
+    if found.readings.header is None:
+        raise Held(HoldReason.NO_MAP, "the header row was not found")
+    facts = tuple(_fact(line, form) for line in found.facts)
+    known = {folded(place.fact) for _, place in places(source) if place.fact is not None}
+    known |= {fact.name for fact in facts if fact.name} | words_of(source.signs.facts)
+    for body in (found.readings.body, *(each.body for each in found.diary)):
+        _refuse_second_recording(body, known)
+    _refuse_more_values(facts, source)
+    readings = table(found.readings, [place for _, place in places(source.readings)])
+    return Extract(
+        facts=facts,
+        columns=readings.columns,
+        rows=readings.rows,
+        tables=tuple(
+            table(section, [place for _, place in places(declared)])
+            for section, declared in zip(found.diary, tables, strict=True)
+        ),
+    )
+
+
+def refuse_formulas(lines: Sequence[Line]) -> None:
+    """Raises Held for a cell that a spreadsheet would run."""
     for row, cells in lines:
         if any(_is_formula(cell) for cell in cells):
             raise Held(HoldReason.FILE_HOSTILE, f"row {row} holds a formula")
-    at = header_at(lines, source.signs.columns)
-    if at is None:
-        raise Held(HoldReason.NO_MAP, "the header row was not found")
-    columns = _columns(lines[at], source)
-    body = list(_body(lines[at + 1 :], form))
-    facts = tuple(_fact(line, form) for line in lines[:at])
-    _refuse_second_recording(body, facts, source)
-    _refuse_more_values(facts, source)
-    return Extract(facts=facts, columns=columns, rows=tuple(_row(line, columns) for line in body))
 
 
 def _is_formula(cell: str) -> bool:
     """Would a spreadsheet run this: a formula, a call, or a command in the style of name|argument!cell?"""
     command = "|" in cell and "!" in cell and cell.lstrip().startswith(("+", "-", "@"))
     return command or _FORMULA.match(cell) is not None
-
-
-def header_at(lines: Sequence[Line], words: Sequence[str]) -> int | None:
-    """Index of the first row that holds all the words, None if there is none."""
-    wanted = {folded(word) for word in words}
-    return next((at for at, (_, cells) in enumerate(lines) if wanted <= {folded(cell) for cell in cells}), None)
-
-
-def fact_names(lines: Sequence[Line], form: Grid) -> set[str]:
-    """Folded names of the facts in these rows."""
-    return {_fact(line, form).name for line in lines}
 
 
 def _fact(line: Line, form: Grid) -> Fact:
@@ -74,30 +89,22 @@ def seen_value(text: str) -> str:
     return text.strip() if seen(text) else ""
 
 
-def _columns(header: Line, source: SourceMap) -> tuple[str, ...]:
-    row, cells = header
+def table(section: Section, named: Sequence[Place]) -> Table:
+    """A table by the names of its columns. Raises Held for a column that the map names and the header has twice."""
+    if section.header is None:
+        return Table((), ())
+    row, cells = section.header
     columns = tuple(folded(cell) for cell in cells)
-    for place in (place for _, place in places(source) if place.column is not None):
-        if columns.count(folded(place.column or "")) > 1:
+    for place in named:
+        if place.column is not None and columns.count(folded(place.column)) > 1:
             raise Held(HoldReason.FACTS_DISAGREE, f"the header in row {row} has column '{place.column}' twice")
-    return columns
+    return Table(columns, tuple(_row(line, columns) for line in section.body))
 
 
-def _body(lines: Sequence[Line], form: Grid) -> Iterator[Line]:
-    ends = {folded(word) for word in form.ends}
-    for row, cells in lines:
-        if folded(cells[0]) in ends:
-            return
-        yield row, cells
-
-
-def _refuse_second_recording(body: Sequence[Line], facts: Sequence[Fact], source: SourceMap) -> None:
-    """A fact of the preamble or another header below the table means that two recordings stand in one file."""
-    known = {folded(place.fact) for _, place in places(source) if place.fact is not None}
-    known |= {fact.name for fact in facts if fact.name} | {folded(name) for name in source.signs.facts}
-    wanted = {folded(word) for word in source.signs.columns}
+def _refuse_second_recording(body: Sequence[Line], known: set[str]) -> None:
+    """A fact of the preamble below the table means that two recordings stand in one file."""
     for row, cells in body:
-        if folded(cells[0]) in known or wanted <= {folded(cell) for cell in cells}:
+        if folded(cells[0]) in known:
             raise Held(HoldReason.FACTS_DISAGREE, f"a second recording seems to begin in row {row}")
 
 

@@ -4,7 +4,6 @@ Own and narrow: it takes the segments apart, refuses what it does not know, and 
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
 from itertools import pairwise
 
 from gateway.mapping.source import SourceMap
@@ -13,63 +12,53 @@ from gateway.model import HoldReason
 from gateway.read.extract import Extract, Fact, Row, folded, seen
 from gateway.read.grid import MOST_ROWS
 from gateway.read.held import Held, rows_named
+from gateway.read.hl7_attempt import Wanted, attempts, wanted_of
 from gateway.read.hl7_segment import Segment, segments
 from gateway.read.hl7_time import iso
+from gateway.read.opened import Opened
 from gateway.read.text import decode, glance
 from gateway.read.tree import named, shows_signs
 
-# OBX-11 of HL7 table 0085, the one that speaks loudest first: wrong, deleted, cannot be obtained, then the others
-_LOUDEST = ("W", "D", "X")
 
-
-@dataclass(slots=True)
-class Attempt:
-    """Observations of one group that belong to one time: cells by code, and the OBX-11 of its pressures."""
-
-    row: int
-    time: str
-    cells: dict[str, str] = field(default_factory=dict)
-    statuses: list[str] = field(default_factory=list)
-
-
-def claims(content: bytes, source: SourceMap, form: Hl7) -> bool:
+def claims(file: Opened, source: SourceMap, form: Hl7) -> bool:
     """Does it begin as a message or batch does, with the signs of the map? Raises Held for a damaged one."""
-    start = glance(content[:4096], form.code_page).lstrip("\r\n ")
-    return start.startswith(("MSH|", "FHS|", "BHS|")) and shows_signs(extract(content, source, form)[0], source)
+    start = glance(file.content[:4096], form.code_page).lstrip("\r\n ")
+    return start.startswith(("MSH|", "FHS|", "BHS|")) and shows_signs(extract(file, source, form)[0], source)
 
 
-def extract(content: bytes, source: SourceMap, form: Hl7) -> tuple[Extract, str]:
+def extract(file: Opened, source: SourceMap, form: Hl7) -> tuple[Extract, str]:
     """Facts and rows, and the encoding. `Row.number` is the segment at which an attempt begins."""
-    text, encoding = decode(content, form.code_page)
-    found = segments(text)
+    found, encoding = file.once(("hl7", form.code_page), lambda: _parsed(file.content, form.code_page))
     _refuse_other_messages(found)
-    wanted = named(source, "column", source.signs.columns)
+    wanted = wanted_of(source, form)
     _refuse_nobody(found, wanted, source.person.identifier.fact)
-    attempts, units = _attempts(found, _pressures(source), wanted)
-    if len(attempts) > MOST_ROWS:
+    groups, units = attempts(found, wanted)
+    if len(groups) > MOST_ROWS:
         raise Held(HoldReason.FILE_TOO_LARGE, f"more than {MOST_ROWS} readings")
+    apart = frozenset(each.row for each in groups if each.is_entry(wanted))
     facts = [fact for name in named(source, "fact", source.signs.facts) for fact in _facts(found, name)]
     facts += [Fact(row, "unit", (unit,)) for unit, row in units.items()]
-    codes = dict.fromkeys(code for each in attempts for code in each.cells)
-    rows = tuple(
-        Row(each.row, {**each.cells, "time": each.time, "status": _loudest(each.statuses)}) for each in attempts
-    )
-    found_all = Extract(
-        facts=tuple(facts), columns=("time", "status", *codes), rows=rows, remarks=tuple(_unknown(found, wanted))
-    )
-    return found_all, encoding
+    codes = dict.fromkeys(code for each in groups for code in each.cells)
+    rows = tuple(Row(each.row, {**each.cells, "time": each.time, "status": each.status}) for each in groups)
+    return Extract(
+        facts=tuple(facts),
+        columns=("time", "status", *codes),
+        rows=rows,
+        remarks=tuple(_unknown(found, wanted)),
+        apart=apart,
+    ), encoding
 
 
-def _unknown(found: Sequence[Segment], wanted: Sequence[str]) -> Iterator[str]:
+def _parsed(content: bytes, code_page: str | None) -> tuple[Sequence[Segment], str]:
+    text, encoding = decode(content, code_page)
+    return segments(text), encoding
+
+
+def _unknown(found: Sequence[Segment], wanted: Wanted) -> Iterator[str]:
     """Positions only: anything may stand there."""
-    known = {folded(code) for code in wanted}
-    others = [each.line for each in found if each.name == "OBX" and not known & _codes(each)]
+    others = [each.line for each in found if each.name == "OBX" and not wanted.codes(each)]
     if others:
         yield f"segments with other observations ({rows_named(others)}): not known to the map, not used"
-
-
-def _codes(each: Segment) -> set[str]:
-    return {folded(each.value(3, part)) for part in (1, 2, 4, 5)} - {""}
 
 
 def _refuse_other_messages(found: Sequence[Segment]) -> None:
@@ -81,81 +70,18 @@ def _refuse_other_messages(found: Sequence[Segment]) -> None:
             raise Held(HoldReason.FILE_UNREADABLE, f"segment {line} begins a message that is not ORU^R01")
 
 
-def _refuse_nobody(found: Sequence[Segment], wanted: Sequence[str], identifier: str | None) -> None:
+def _refuse_nobody(found: Sequence[Segment], wanted: Wanted, identifier: str | None) -> None:
     """Every message, and every PID in one, must say itself whose the observations are that follow: what another
     one says may be about another person.
     """
     if identifier is None:
         return
-    known = {folded(code) for code in wanted}
     starts = [at for at, each in enumerate(found) if each.name in ("MSH", identifier[:3])]
     for start, end in pairwise([0, *starts, len(found)]):
         part = found[start:end]
-        used = next((each.line for each in part if each.name == "OBX" and known & _codes(each)), None)
+        used = next((each.line for each in part if each.name == "OBX" and wanted.codes(each)), None)
         if used is not None and not any(seen(fact.values[0]) for fact in _facts(part, identifier)):
             raise Held(HoldReason.IDENTIFIER_MISSING, f"nothing says whose the observation in segment {used} is")
-
-
-def _pressures(source: SourceMap) -> frozenset[str]:
-    places = (source.readings.systolic, source.readings.diastolic, source.readings.mean)
-    return frozenset(folded(place.column) for place in places if place is not None and place.column is not None)
-
-
-def _attempts(
-    found: Sequence[Segment], pressures: frozenset[str], wanted: Sequence[str]
-) -> tuple[list[Attempt], dict[str, int]]:
-    """Attempts in the order of the file, and every unit of a pressure with the segment where it first stands.
-
-    One attempt is what shares the group (OBR) and the time. OBX-4 does not tell attempts apart: devices number their
-    channels there.
-    """
-    attempts: dict[tuple[int, str], Attempt] = {}
-    units: dict[str, int] = {}
-    known = {folded(code) for code in wanted}
-    group, group_time = 0, ""
-    for each in found:
-        if each.name in ("MSH", "OBR"):
-            group, group_time = each.line, each.value(7, 1) if each.name == "OBR" else ""
-        if each.name != "OBX":
-            continue
-        codes = known & _codes(each)
-        if not codes:
-            continue
-        time = iso(each.value(14, 1) or group_time, each.line)
-        attempt = attempts.setdefault((group, time), Attempt(each.line, time))
-        _take(attempt, each, codes, pressures, units)
-    return list(attempts.values()), units
-
-
-def _take(attempt: Attempt, each: Segment, codes: set[str], pressures: frozenset[str], units: dict[str, int]) -> None:
-    if len(each.repeated(5)) > 1 or codes & attempt.cells.keys():
-        raise Held(HoldReason.FACTS_DISAGREE, f"segment {each.line}: a second value of one observation and time")
-    kind, value = each.value(2, 1), each.value(5, 1)
-    if kind == "SN":
-        limit, value = value, each.value(5, 2)
-        if limit not in ("", "=") or each.goes_on(5, 2):
-            raise Held(HoldReason.VALUE_UNREADABLE, f"segment {each.line}: a limit or range instead of a value")
-    elif (kind == "NM" or codes & pressures) and each.goes_on(5, 1):
-        raise Held(HoldReason.VALUE_UNREADABLE, f"segment {each.line}: a number of several parts")
-    status = each.value(11, 1)
-    if not codes & pressures:
-        attempt.statuses += [status] if status in ("W", "D") else []
-        attempt.cells.update(dict.fromkeys(codes, "" if status == "X" else value))
-        return
-    attempt.cells.update(dict.fromkeys(codes, value))
-    attempt.statuses.append(status)
-    if unit := each.value(6, 1):
-        units.setdefault(unit, each.line)
-    elif value:
-        raise Held(HoldReason.UNITS_DOUBTFUL, f"segment {each.line} states no unit")
-
-
-def _loudest(statuses: Sequence[str]) -> str:
-    """One word for the attempt. Of differing ordinary ones the first that is not final, so that none is hidden."""
-    for code in _LOUDEST:
-        if code in statuses:
-            return code
-    return next((code for code in statuses if code != "F"), "F" if statuses else "")
 
 
 def _facts(found: Sequence[Segment], name: str) -> Iterator[Fact]:

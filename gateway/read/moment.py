@@ -58,10 +58,20 @@ def walls(rows: Sequence[Row], file: Extract, how: RowMoment) -> tuple[dict[int,
             if isinstance(how, Instant):
                 found[row.number] = wall(cell(row, how), how)
             else:
-                found[row.number] = wall_of_two(cell(row, how.date), cell(row, how.time), how)
+                found[row.number] = wall_of_two(_day_of(row, file, how.date), cell(row, how.time), how)
         except NoSuchTime:
             refused.append(row.number)
     return found, tuple(refused)
+
+
+def _day_of(row: Row, file: Extract, place: Dated) -> Located:
+    """The date beside the clock time: in the row, or one that holds for all rows."""
+    if place.column is not None:
+        return cell(row, place)
+    dates = file.all_of(place)
+    if len({where.text for where in dates}) != 1:
+        raise Held(HoldReason.TIME_UNREADABLE, "the date of the readings is missing or stands there twice")
+    return dates[0]
 
 
 def at(day: date, seconds: int) -> datetime:

@@ -65,6 +65,8 @@ def occurrences(part: str, file: Extract, place: Instant | DateAndTime) -> Seque
     if isinstance(place, Instant):
         return [(each,) for each in file.all_of(place)]
     days, times = file.all_of(place.date), file.all_of(place.time)
+    if place.date.fact is None:  # one day for every time
+        days = days * len(times)
     if len(days) != len(times):
         raise Held(HoldReason.TIME_UNREADABLE, part)
     return list(zip(days, times, strict=True))
@@ -84,7 +86,8 @@ def moment_at(
     part: str, cells: Sequence[Located], place: Instant | DateAndTime, where: Zoning, remarks: list[str]
 ) -> datetime | None:
     """One date and time, None when its cells are blank. Raises Held."""
-    if not any(seen(each.text) for each in cells):
+    told = cells[1:] if isinstance(place, DateAndTime) and place.date.fact is None else cells
+    if not any(seen(each.text) for each in told):
         return None
     try:
         found = wall(cells[0], place) if isinstance(place, Instant) else wall_of_two(cells[0], cells[1], place)

@@ -73,6 +73,12 @@ def repeats(row: Row, source: SourceMap) -> bool:
     return _code(row, "readings.kind", source.readings.kind) is Kind.REPEAT
 
 
+def is_entry(row: Row, source: SourceMap) -> bool:
+    """Does the row say that it holds no attempt, only an entry of the diary?"""
+    status = source.readings.status
+    return status is not None and folded(cell(row, status).text) in {key(code) for code in status.diary}
+
+
 def _measured(row: Row, place: Number | None, source: SourceMap, unit: Unit | None) -> Cell:
     if place is None:
         return None

@@ -2,9 +2,12 @@
 
 import hashlib
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from datetime import datetime
 
 from gateway.mapping.site import SiteDefaults
 from gateway.mapping.source import SourceMap, places
+from gateway.mapping.source_name import taken
 from gateway.model import Hold, HoldReason, Reading, Recording, Source
 from gateway.read import around, preamble, values, who
 from gateway.read.claim import claimed_by
@@ -13,7 +16,8 @@ from gateway.read.extract import Extract, Row, folded, key
 from gateway.read.forms import FORMS
 from gateway.read.held import Held, rows_named
 from gateway.read.moment import Wall, walls
-from gateway.read.readings import Doubts, Unit, reading, refuse_other_unit, repeats, too_many
+from gateway.read.opened import Opened
+from gateway.read.readings import Doubts, Unit, is_entry, reading, refuse_other_unit, repeats, too_many
 from gateway.read.zone import Zoning, instants, zoning
 
 
@@ -33,15 +37,18 @@ def _read(content: bytes, name: str, maps: Sequence[SourceMap], defaults: SiteDe
         raise Held(HoldReason.FILE_TOO_LARGE, f"more than {defaults.most_bytes} bytes")
     if not content.strip(b"\xef\xbb\xbf\xfe\xff \t\r\n\0"):
         raise Held(HoldReason.FILE_EMPTY)
-    source = claimed_by(content, name, maps)
-    file, encoding = FORMS[source.format.kind].extract(content, source, source.format)
+    opened = Opened(content, name)
+    source = claimed_by(opened, maps)
+    file, encoding = FORMS[source.format.kind].extract(opened, source, source.format)
+    file = replace(file, named=_named(name, source))
     found, remarks = _walls(file, source)
     named = preamble.text("timezone", file, source.timezone)
     where = zoning(named, list(found.values()), defaults)
     unit = _unit(file, source)
-    readings, more = _readings(file, source, found, where, unit)
+    at, more = _placed(file, source, found, where)
+    readings = _readings(file, source, at, unit, more)
     schedule = around.schedule(file, source, where, more)
-    written = diary(file, source, where, readings, more)
+    written = diary(file, source, where, at, more)
     return Recording(
         person=who.person(file, source, defaults),
         monitor=around.monitor(file, source),
@@ -63,11 +70,21 @@ def _read(content: bytes, name: str, maps: Sequence[SourceMap], defaults: SiteDe
     )
 
 
+def _named(name: str, source: SourceMap) -> dict[str, str]:
+    """What the file name says. Raises Held when it is not as the map declares."""
+    if source.file_name is None:
+        return {}
+    said = taken(source.file_name, name)
+    if said is None:
+        raise Held(HoldReason.VALUE_UNREADABLE, "the file name is not as the map says")
+    return {folded(fact): text for fact, text in said.items()}
+
+
 def _walls(file: Extract, source: SourceMap) -> tuple[dict[int, Wall], list[str]]:
     """Wall-clock time of each row by its number. Raises Held when there is none, or too many cannot be."""
-    rows = list(_attempts(file, source))
+    rows = list(_filled(file, source))
     found, refused = walls(rows, file, source.readings.time)
-    if not rows:
+    if not any(_is_attempt(row, file, source) for row in rows):
         raise Held(HoldReason.NOTHING_VALID, "the table has no rows")
     if refused and too_many(len(refused), len(rows)):
         raise Held(HoldReason.TIME_UNREADABLE, rows_named(refused))
@@ -76,12 +93,16 @@ def _walls(file: Extract, source: SourceMap) -> tuple[dict[int, Wall], list[str]
     return found, []
 
 
-def _attempts(file: Extract, source: SourceMap) -> Iterator[Row]:
+def _filled(file: Extract, source: SourceMap) -> Iterator[Row]:
     """Rows of the table. One that is blank in every column that the map names is no attempt."""
     columns = {key(place.column) for _, place in places(source.readings) if place.column is not None}
     for row in file.rows:
         if any(row.cells.get(column) for column in columns):
             yield row
+
+
+def _is_attempt(row: Row, file: Extract, source: SourceMap) -> bool:
+    return row.number not in file.apart and not is_entry(row, source)
 
 
 def _unit(file: Extract, source: SourceMap) -> Unit:
@@ -94,17 +115,28 @@ def _unit(file: Extract, source: SourceMap) -> Unit:
     return found
 
 
-def _readings(
-    file: Extract, source: SourceMap, found: dict[int, Wall], where: Zoning, unit: Unit
-) -> tuple[tuple[Reading, ...], list[str]]:
-    repeated = frozenset(row.number for row in file.rows if row.number in found and repeats(row, source))
+def _placed(
+    file: Extract, source: SourceMap, found: dict[int, Wall], where: Zoning
+) -> tuple[dict[int, datetime], list[str]]:
+    """Instant of each row by its number, and remarks."""
+    rows = [row for row in file.rows if row.number in found]
+    # an entry of the diary at the time of a reading says no more than a repeat does about the pass of a doubled hour
+    repeated = frozenset(row.number for row in rows if not _is_attempt(row, file, source) or repeats(row, source))
     placed, remarks = instants(list(found.values()), where, repeated)
-    at = dict(zip(found, placed, strict=True))
+    return dict(zip(found, placed, strict=True)), remarks
+
+
+def _readings(
+    file: Extract, source: SourceMap, at: dict[int, datetime], unit: Unit, remarks: list[str]
+) -> tuple[Reading, ...]:
     doubts = Doubts()
-    readings = tuple(reading(row, at[row.number], source, unit, doubts) for row in file.rows if row.number in at)
+    rows = [row for row in file.rows if row.number in at and _is_attempt(row, file, source)]
+    if not rows:
+        raise Held(HoldReason.NOTHING_VALID, "the table has no rows")
+    readings = tuple(reading(row, at[row.number], source, unit, doubts) for row in rows)
     remarks += doubts.settle(len(readings))
     refuse_other_unit(readings, unit)
-    return readings, remarks
+    return readings
 
 
 def _kept(file: Extract, source: SourceMap) -> Iterator[tuple[str, str]]:
@@ -117,11 +149,15 @@ def _kept(file: Extract, source: SourceMap) -> Iterator[tuple[str, str]]:
 def _unknown(file: Extract, source: SourceMap) -> Iterator[str]:
     """Remarks on what stands in the file and is not known to the map. Positions only: anything may stand there."""
     known = {folded(name) for name in (*source.kept, *source.ignored, *source.signs.facts, *source.signs.columns)}
+    known |= {folded(name) for table in source.diary.tables for name in table.header}
     for _, place in places(source):
         known |= {folded(name) for name in (place.fact, place.column) if name is not None}
+    first = file.rows[0].number
     facts = [fact.row for fact in file.facts if fact.name not in known]
-    if facts:
-        yield f"{rows_named(facts)} above the table: not known to the map, not used"
-    columns = [at for at, column in enumerate(file.columns, 1) if column and column not in known]
-    for at in columns:
-        yield f"column {at} of the table: not known to the map, not used"
+    above, below = [row for row in facts if row < first], [row for row in facts if row >= first]
+    for rows, side in ((above, "above"), (below, "below")):
+        if rows:
+            yield f"{rows_named(rows)} {side} the table: not known to the map, not used"
+    for columns, name in ((file.columns, "table"), *((table.columns, "diary table") for table in file.tables)):
+        for at in (at for at, column in enumerate(columns, 1) if column and column not in known):
+            yield f"column {at} of the {name}: not known to the map, not used"

@@ -13,8 +13,9 @@ from defusedxml.ElementTree import iterparse
 from gateway.mapping.source_format import Workbook
 from gateway.model import HoldReason
 from gateway.read.cells import clock, figure
-from gateway.read.grid import MOST_CELLS, MOST_ROWS, Line
+from gateway.read.grid import MOST_CELLS, MOST_ROWS
 from gateway.read.held import Held
+from gateway.read.sections import Line
 
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"

@@ -10,12 +10,15 @@ from typing import Any
 from gateway.mapping.source_format import Workbook
 from gateway.model import HoldReason
 from gateway.read.cells import clock, day, figure, moment
-from gateway.read.grid import MOST_CELLS, Line
+from gateway.read.grid import MOST_CELLS
 from gateway.read.held import Held
+from gateway.read.sections import Line
 
 _QUOTED = re.compile(r'"[^"]*"|\\.|\[[^\]hmsHMS]*\]')
 MOST_STORED = 20_000
 """Rows that stand in the file, blank but styled ones too."""
+MOST_WIDE = 200
+"""Rows with a cell, though a blank one, beyond the width that is read; each is as wide in memory as its last cell."""
 MOST_BLANK = 1_048_576
 """The rows that a sheet can have; it is walked to its end, for readings may stand below blank rows."""
 
@@ -48,13 +51,14 @@ def _rows(sheet: Any, form: Workbook) -> Iterator[Line]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             gap: Any = None
-            stored = 0
-            for number, row in enumerate(sheet.iter_rows(max_col=MOST_CELLS + 1, max_row=MOST_BLANK), 1):
+            stored, wide = 0, 0
+            for number, row in enumerate(sheet.iter_rows(max_row=MOST_BLANK), 1):
                 if row is gap:  # rows that are not in the file are all one object: there may be a million of them
                     continue
                 gap = row
                 stored += 1
-                if stored > MOST_STORED:
+                wide += len(row) > MOST_CELLS
+                if stored > MOST_STORED or wide > MOST_WIDE:
                     raise Held(HoldReason.FILE_TOO_LARGE, f"more than {MOST_STORED} rows, most of them blank")
                 if any(cell.value is not None for cell in row):
                     yield number, [_text(cell, form.decimal) for cell in row]

@@ -42,8 +42,21 @@ def shows_signs(found: Extract, source: SourceMap) -> bool:
 
 def named(source: SourceMap, what: str, signs: Sequence[str]) -> tuple[str, ...]:
     """Every path of the map of that kind, each once, in the order of the map."""
-    paths = [path for _, place in places(source) for key, path in place.paths if key == what]
+    where = places(source.readings) if what == "column" else places(source)
+    paths = [path for _, place in where for key, path in place.paths if key == what]
     return tuple(dict.fromkeys((*paths, *signs, *(source.kept if what == "fact" else ()))))
+
+
+def known_paths(source: SourceMap) -> tuple[frozenset[str], frozenset[str]]:
+    """Paths that the map names: from the top, and from a reading. One to be ignored may be either."""
+    above = named(source, "fact", source.signs.facts)
+    beside = named(source, "column", source.signs.columns)
+    return frozenset((*above, *source.ignored)), frozenset((*beside, *source.ignored))
+
+
+def not_known(count: int, what: str) -> tuple[str, ...]:
+    """The remark on what no path of the map reaches, a count only: anything may stand there, in names too."""
+    return (f"{count} {what}: not known to the map, not used",) if count else ()
 
 
 def clean(text: str) -> str:

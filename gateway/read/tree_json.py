@@ -1,7 +1,9 @@
 """JSON documents -> values at paths. Numbers keep their digits as text; a name that stands twice is refused."""
 
 import json
-from collections.abc import Sequence
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any, NoReturn
 
 from gateway.mapping.source import SourceMap
@@ -9,10 +11,13 @@ from gateway.mapping.source_format import Json
 from gateway.model import HoldReason
 from gateway.read.extract import Extract, Figure
 from gateway.read.held import Held
+from gateway.read.opened import Opened
 from gateway.read.text import decode
-from gateway.read.tree import outline, shows_signs
+from gateway.read.tree import known_paths, not_known, outline, shows_signs
 
 MOST_VALUES = 500_000
+_HALF = re.compile("[\ud800-\udfff]")
+_HALF_ESCAPED = re.compile(r"\\u[dD][89a-fA-F]")
 
 
 def looks_like_json(content: bytes) -> bool:
@@ -21,31 +26,56 @@ def looks_like_json(content: bytes) -> bool:
     return start.startswith((b"{", b"["))
 
 
-def claims(content: bytes, source: SourceMap, form: Json) -> bool:
+def claims(file: Opened, source: SourceMap, form: Json) -> bool:
     """Is it JSON with the signs of the map? Raises Held for hostile or damaged JSON."""
-    return looks_like_json(content) and shows_signs(extract(content, source, form)[0], source)
+    return looks_like_json(file.content) and shows_signs(extract(file, source, form)[0], source)
 
 
-def extract(content: bytes, source: SourceMap, form: Json) -> tuple[Extract, str]:
+def extract(file: Opened, source: SourceMap, form: Json) -> tuple[Extract, str]:
     """Facts and rows, and the encoding."""
-    root, encoding = loaded(content)
-    return outline(root, _reached(root, form.rows), _texts, source), encoding
+    root, encoding = loaded(file)
+    found = outline(root, _reached(root, form.rows), _texts, source)
+    above, beside = known_paths(source)
+    known = above | {f"{form.rows}/{path}" for path in beside}
+    unknown = {path for path, _ in _leaves(root)} - known
+    return replace(found, remarks=not_known(len(unknown), "paths of the document")), encoding
 
 
-def loaded(content: bytes) -> tuple[Any, str]:
+def loaded(file: Opened) -> tuple[Any, str]:
     """The document and its encoding. Raises Held when it is no JSON (RFC 8259) or out of all measure."""
+    return file.once("json", lambda: _parsed(file.content))
+
+
+def _parsed(content: bytes) -> tuple[Any, str]:
     text, encoding = decode(content, None)
     if sum(map(text.count, "[{,")) > MOST_VALUES:
         raise Held(HoldReason.FILE_HOSTILE, f"the JSON has more than {MOST_VALUES} values")
     try:
-        return json.loads(
+        root = json.loads(
             text, parse_int=Figure, parse_float=Figure, parse_constant=_refused, object_pairs_hook=_once
-        ), encoding
+        )
     except RecursionError:
         raise Held(HoldReason.FILE_HOSTILE, "the JSON is nested too deep") from None
     except ValueError as error:
         line = getattr(error, "lineno", 0)
         raise Held(HoldReason.FILE_UNREADABLE, f"the JSON is damaged in line {line}") from None
+    # half of a letter (\\ud800 alone) is no text that could be written again; only an escape can bring it in
+    if _HALF_ESCAPED.search(text) and any(_HALF.search(part) for path in _leaves(root) for part in path):
+        raise Held(HoldReason.FILE_ENCODING, "the JSON holds half of a letter")
+    return root, encoding
+
+
+def _leaves(root: Any) -> Iterator[tuple[str, str]]:
+    """Path and text of every value that is no group; lists make no step of the path."""
+    waiting: list[tuple[str, Any]] = [("", root)]
+    while waiting:
+        path, node = waiting.pop()
+        if isinstance(node, dict):
+            waiting += [(f"{path}/{name}" if path else name, each) for name, each in node.items()]
+        elif isinstance(node, list):
+            waiting += [(path, each) for each in node]
+        else:
+            yield path, node if isinstance(node, str) else ""
 
 
 def _refused(_: str) -> NoReturn:

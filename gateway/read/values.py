@@ -8,6 +8,7 @@ from fnmatch import translate
 from functools import lru_cache
 from typing import Literal, TypeVar
 
+from gateway.mapping.months import month
 from gateway.mapping.source_place import Clocked, Coded, Dated
 from gateway.mapping.source_time import ISO, clock_expression, date_expression
 from gateway.model import HoldReason, Tenths
@@ -43,7 +44,7 @@ class Unreadable:
 
 def unreadable(part: str, where: Located) -> Held:
     """The hold for a value that does not fit its declared type; names the key of the map and the row only."""
-    place = f"row {where.row}" if where.row else "constant of the map"
+    place = f"row {where.row}" if where.row else "the file name or a constant of the map"
     return Held(HoldReason.VALUE_UNREADABLE, f"{part}, {place}")
 
 
@@ -126,11 +127,24 @@ def day(part: str, where: Located, place: Dated) -> date | None:
 def calendar_day(found: re.Match[str]) -> date | None:
     """The date that an expression found, None when there is no such day between 1900 and 2199."""
     year = int(found["year"]) + (2000 if len(found["year"]) == 2 else 0)
+    number = _month(found)
+    if number is None:
+        return None
     try:
-        value = date(year, int(found["month"]), int(found["day"]))
+        value = date(year, number, int(found["day"]))
     except ValueError:
         return None
     return value if 1900 <= year < 2200 else None
+
+
+def _month(found: re.Match[str]) -> int | None:
+    """Number of the month, from digits or from its name in the language of the pattern."""
+    for group, text in found.groupdict().items():
+        if group == "month":
+            return int(text)
+        if group.startswith("month_"):
+            return month(group.removeprefix("month_"), text)
+    return None
 
 
 def clock(part: str, where: Located, place: Clocked) -> time | None:

@@ -2,15 +2,19 @@
 
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
-from gateway.mapping.source import SourceMap
+from gateway.mapping.source import SourceMap, places
 from gateway.mapping.source_format import Workbook
+from gateway.mapping.source_parts import NoteTable
 from gateway.model import HoldReason
 from gateway.read import grid
 from gateway.read.archive import is_archive, parts
-from gateway.read.extract import Extract, seen
-from gateway.read.grid import MOST_CELLS, MOST_ROWS, Line
+from gateway.read.extract import Extract, Table, folded, seen
+from gateway.read.grid import MOST_CELLS, MOST_ROWS
 from gateway.read.held import Held
+from gateway.read.opened import Opened
+from gateway.read.sections import Line, Section, header_at, words_of
 from gateway.read.sheet_ods import ods_rows
 from gateway.read.sheet_xlsx import xlsx_rows
 
@@ -19,20 +23,41 @@ _UNRECKONED = re.compile(
 )
 
 
-def claims(content: bytes, source: SourceMap, form: Workbook) -> bool:
+def claims(file: Opened, source: SourceMap, form: Workbook) -> bool:
     """Is it a workbook whose sheet shows the signs of the map? Raises Held for a hostile or damaged one."""
-    if not is_archive(content):
+    if not is_archive(file.content):
         return False
-    lines = _lines(content, form)
+    lines = _lines_once(file, form)
     return lines is not None and grid.claims(lines, source, form)
 
 
-def extract(content: bytes, source: SourceMap, form: Workbook) -> tuple[Extract, str]:
-    """Facts and rows of the sheet. Raises Held when they do not add up."""
-    lines = _lines(content, form) if is_archive(content) else None
+def extract(file: Opened, source: SourceMap, form: Workbook) -> tuple[Extract, str]:
+    """Facts and rows of the sheet, tables of the diary on it or on others. Raises Held when they do not add up."""
+    lines = _lines_once(file, form) if is_archive(file.content) else None
     if lines is None:
         raise Held(HoldReason.NO_MAP, "it is no workbook with such a sheet")
-    return grid.extract(lines, source, form), "workbook"
+    tables = source.diary.tables
+    found = grid.extract(lines, source, form, [table for table in tables if table.sheet is None])
+    here = iter(found.tables)
+    every = tuple(next(here) if table.sheet is None else _elsewhere(file, form, table) for table in tables)
+    return replace(found, tables=every), "workbook"
+
+
+def _elsewhere(file: Opened, form: Workbook, declared: NoteTable) -> Table:
+    """A table of the diary on a sheet of its own; nothing stands above its header that is read."""
+    lines = _lines_once(file, form.model_copy(update={"sheet": declared.sheet})) or []
+    grid.refuse_formulas(lines)
+    at = header_at(lines, declared.header)
+    if at is None:
+        return Table((), ())
+    ends = words_of(form.ends)
+    stop = next((i for i in range(at + 1, len(lines)) if folded(lines[i][1][0]) in ends), len(lines))
+    section = Section(lines[at], list(lines[at + 1 : stop]))
+    return grid.table(section, [place for _, place in places(declared)])
+
+
+def _lines_once(file: Opened, form: Workbook) -> list[Line] | None:
+    return file.once(("sheet", form.sheet, form.decimal), lambda: _lines(file.content, form))
 
 
 def _lines(content: bytes, form: Workbook) -> list[Line] | None:

@@ -16,10 +16,12 @@ from gateway.model import (
     Arm,
     Circumstances,
     Diary,
+    DiaryNote,
     Identifier,
     Interval,
     Kind,
     Monitor,
+    NoteKind,
     Outcome,
     Person,
     Reading,
@@ -124,6 +126,14 @@ def unambiguous(instant: datetime, zone: ZoneInfo) -> datetime:
 
 
 @st.composite
+def entries(draw: st.DrawFn, begin: datetime, zone: ZoneInfo) -> tuple[DiaryNote, ...]:
+    """Entries of the diary in order of time, not two at once."""
+    hours = sorted(draw(st.sets(st.integers(0, 20), max_size=4)))
+    moments = sorted({unambiguous(begin + timedelta(hours=hour), zone) for hour in hours}, key=datetime.timestamp)
+    return tuple(DiaryNote(at, draw(st.sampled_from(NoteKind)), draw(words)) for at in moments)
+
+
+@st.composite
 def recordings(draw: st.DrawFn) -> Recording:
     zone = ZoneInfo(draw(zones))
     readings = draw(attempts(zone))
@@ -172,7 +182,7 @@ def recordings(draw: st.DrawFn) -> Recording:
             clinic_systolic=draw(tenths(600, 2500)),
             clinic_diastolic=draw(tenths(300, 1500)),
         ),
-        diary=Diary(asleep=spans),
+        diary=Diary(asleep=spans, notes=draw(entries(begin, zone))),
         readings=readings,
         source=SOURCE,
         site=draw(maybe_words),
@@ -210,10 +220,34 @@ def moved(node: Any, fact: str, column: str) -> Any:
     }
 
 
+def noted(diary: dict[str, Any], **places: Any) -> dict[str, Any]:
+    """The diary of the neutral map with its entries at other places."""
+    kinds = {kind.value: kind.value for kind in NoteKind}
+    at = {"how": "instant", "pattern": "iso", **places["at"]}
+    entry = {"at": at, "kind": {"codes": kinds, **places["kind"]}, "text": places["text"]}
+    where = {"tables": [{"header": ["when", "about", "said"], **entry}]} if "column" in at else {"notes": [entry]}
+    return {"asleep": diary["asleep"], **where}
+
+
+IN_A_TABLE = {"at": {"column": "when"}, "kind": {"column": "about"}, "text": {"column": "said"}}
+
+
+def with_table(form: dict[str, object]) -> tuple[SourceMap, ...]:
+    """The neutral map with the diary in a table of its own."""
+    (neutral,) = shipped("plain")
+    plain = neutral.model_dump(exclude_none=True)
+    diary = noted(plain["diary"], **IN_A_TABLE)
+    return (SourceMap.model_validate({**plain, "format": {"decimal": ".", **form}, "diary": diary}),)
+
+
 def at_paths(form: dict[str, object], fact: str, column: str) -> tuple[SourceMap, ...]:
     (neutral,) = shipped("plain")
     plain = moved(neutral.model_dump(exclude_none=True), fact, column)
-    plain["diary"].pop("notes", None)  # an entry of several cells has no place at a path
+    sign, text = ("@", "entry") if column else ("", f"{fact}entry/said")
+    here = f"{fact}entry/{sign}"
+    plain["diary"] = noted(
+        plain["diary"], at={"fact": f"{here}at"}, kind={"fact": f"{here}kind"}, text={"fact": text}
+    )
     signs = {"columns": [f"{column}time"]}
     return (SourceMap.model_validate({**plain, "signs": signs, "format": form}),)
 
@@ -221,6 +255,8 @@ def at_paths(form: dict[str, object], fact: str, column: str) -> tuple[SourceMap
 LAYOUTS = {
     "plain": shipped(),
     "fenmarch": shipped(),
+    "tables": with_table({"kind": "delimited", "delimiter": ",", "facts_again": ["once more"]}),
+    "fixed": with_table({"kind": "fixed-width", "cuts": list(range(1, 164, 18)), "fact_separator": "="}),
     "xlsx": remade({"kind": "workbook"}),
     "ods": remade({"kind": "workbook"}),
     "xml": at_paths({"kind": "xml", "rows": "rows/row"}, "", "@"),

@@ -15,19 +15,42 @@ from tests.unit.read import books
 def plain(recording: Recording) -> bytes:
     """The neutral layout with an offset in no cell."""
     facts, header, rows = _neutral(recording)
-    return _table([*facts, (), header, *rows], ",").encode()
+    return _table([*facts, *_entries(recording, "diary"), (), header, *rows], ",").encode()
+
+
+def tables(recording: Recording) -> bytes:
+    """The neutral layout with the diary as a table of its own above, and half of the facts at the end."""
+    facts, header, rows = _neutral(recording)
+    diary = [("when", "about", "said"), *(entry[1:] for entry in _entries(recording, ""))]
+    half = len(facts) // 2
+    return _table([*facts[:half], (), *diary, (), header, *rows, ("once more",), *facts[half:]], ",").encode()
+
+
+def fixed(recording: Recording) -> bytes:
+    """The neutral layout in columns of 18 signs, the diary as a table below; facts are `name=value`."""
+    facts, header, rows = _neutral(recording)
+    diary = [("when", "about", "said"), *(entry[1:] for entry in _entries(recording, ""))]
+    lines = [f"{name}={value}" for name, value in facts]
+    lines += ["".join(f"{cell!s:<18}" for cell in row).rstrip() for row in [(), header, *rows, (), *diary]]
+    return ("\r\n".join(lines) + "\r\n").encode()
+
+
+def _entries(recording: Recording, name: str) -> list[tuple[object, ...]]:
+    return [(name, _iso(note.at), note.kind, note.text) for note in recording.diary.notes]
 
 
 def xlsx(recording: Recording) -> bytes:
     """The neutral layout as a sheet: true numbers, true dates and times, everything else text."""
     facts, header, rows = _neutral(recording)
-    return books.xlsx([[_typed(cell) for cell in row] for row in (*facts, (), header, *rows)])
+    entries = _entries(recording, "diary")
+    return books.xlsx([[_typed(cell) for cell in row] for row in (*facts, *entries, (), header, *rows)])
 
 
 def ods(recording: Recording) -> bytes:
     """The same as an OpenDocument sheet."""
     facts, header, rows = _neutral(recording)
-    return books.ods([[_typed(cell) for cell in row] for row in (*facts, (), header, *rows)])
+    entries = _entries(recording, "diary")
+    return books.ods([[_typed(cell) for cell in row] for row in (*facts, *entries, (), header, *rows)])
 
 
 def xml(recording: Recording) -> bytes:
@@ -36,6 +59,8 @@ def xml(recording: Recording) -> bytes:
     root = Element("all")
     for name, value in facts:
         SubElement(root, str(name)).text = str(value)
+    for _, at, kind, text in _entries(recording, ""):
+        SubElement(root, "entry", at=str(at), kind=str(kind)).text = str(text)
     for row in rows:
         filled = zip(header, map(str, row), strict=True)
         SubElement(SubElement(root, "rows"), "row", {name: text for name, text in filled if text})
@@ -49,7 +74,8 @@ def jsonfile(recording: Recording) -> bytes:
     single = {str(name): _plain(value) for name, value in facts if name not in spans}
     several = {name: [value for fact, value in facts if fact == name] for name in spans}
     found = [{name: _plain(cell) for name, cell in zip(header, row, strict=True)} for row in rows]
-    return json.dumps({"facts": {**single, **several}, "rows": found}).encode()
+    entries = [{"at": at, "kind": kind, "said": text} for _, at, kind, text in _entries(recording, "")]
+    return json.dumps({"facts": {**single, **several, "entry": entries}, "rows": found}).encode()
 
 
 def _plain(cell: object) -> object:
@@ -217,6 +243,8 @@ def fenmarch(recording: Recording) -> bytes:
     ]
     for span in recording.diary.asleep:
         rows += [("Lights out", *_day_and_clock(span.start)), ("Up again", *_day_and_clock(span.end))]
+    about = {"medication": "tablets", "posture": "stood", "symptom": "felt", "text": "else"}
+    rows += [("Wrote", *_day_and_clock(note.at), about[note.kind], note.text) for note in recording.diary.notes]
     rows += [(), ("Upper", "Lower", "Middle", "Beats", "Day", "Clock", "Went", "Begun by", "Pulse", "Remark")]
     rows += [_fenmarch_row(each) for each in recording.readings]
     return _table([*rows, ("End of sheet", len(recording.readings))], ";").encode("utf-8-sig")

@@ -158,3 +158,68 @@ def test_the_system_is_that_of_the_identifier_with_the_value() -> None:
     assert recorded(content, MAP).person.identifier.system == "https://example.org/a"
     content = bundle(patient(empty, {"value": "0042"}), observed(*PAIR, subject=by_id))
     assert reason(content, MAP) is HoldReason.IDENTIFIER_SYSTEM_UNKNOWN
+
+
+def posture(**value: Any) -> dict[str, Any]:
+    return {"code": {"coding": [{"system": "http://loinc.org", "code": "8361-8"}]}, **value}
+
+
+def said(*resources: dict[str, Any]) -> list[str]:
+    notes = recorded(bundle(*resources), MAP).diary.notes
+    return [f"{note.at:%H:%M} {note.kind}: {note.text}" for note in notes]
+
+
+SITTING = {"valueCodeableConcept": {"coding": [{"code": "33586001", "display": "Sitting position"}]}}
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (SITTING, "Sitting position"),
+        ({"valueCodeableConcept": {"coding": [{"code": "33586001"}], "text": "in a chair"}}, "in a chair"),
+        ({"valueCodeableConcept": {"coding": [{"code": "33586001"}]}}, "33586001"),
+        ({"valueString": "sitting"}, "sitting"),
+    ],
+)
+def test_a_posture_is_an_entry_of_the_diary(value: dict[str, Any], text: str) -> None:
+    assert said(observed(*PAIR, posture(**value))) == [f"09:10 posture: {text}"]
+    assert said(observed(*PAIR), {**observed(), **posture(**value)}) == [f"09:10 posture: {text}"]
+
+
+def test_a_posture_at_a_time_without_a_reading_is_no_attempt() -> None:
+    alone = {**observed(at="2026-03-03T10:00:00Z"), **posture(**SITTING)}
+    recording = recorded(bundle(observed(*PAIR), alone), MAP)
+    assert len(recording.readings) == 1
+    assert said(observed(*PAIR), alone) == ["10:00 posture: Sitting position"]
+
+
+def test_a_posture_that_is_absent_or_in_error_is_no_entry() -> None:
+    assert said(observed(*PAIR, posture(dataAbsentReason={"coding": [{"code": "unknown"}]}))) == []
+    assert said(observed(*PAIR), {**observed(status="entered-in-error"), **posture(**SITTING)}) == []
+
+
+@pytest.mark.parametrize(
+    "subject", [{"identifier": {"system": "https://example.org/a", "value": "0043"}}, {"reference": "Patient/other"}]
+)
+def test_a_posture_of_another_person_holds_the_file(subject: dict[str, Any]) -> None:
+    other = {**observed(at="2026-03-03T10:00:00Z", subject=subject), **posture(**SITTING)}
+    assert reason(bundle(observed(*PAIR), other), MAP) in (
+        HoldReason.FACTS_DISAGREE,
+        HoldReason.IDENTIFIER_MISSING,
+    )
+
+
+def test_a_posture_that_is_a_number_holds_the_file() -> None:
+    content = bundle(observed(*PAIR, posture(valueQuantity={"value": 1, "code": "1"})))
+    assert reason(content, MAP) is HoldReason.VALUE_UNREADABLE
+
+
+def test_notes_of_a_reading_are_kept_with_it() -> None:
+    content = bundle(observed(*PAIR, note=[{"text": "on the stairs"}, {"text": "out of breath "}]))
+    assert recorded(content, MAP).readings[0].note == "on the stairs; out of breath"
+
+
+def test_the_same_code_of_another_system_is_another_code() -> None:
+    other = coded("8480-6", 250)
+    other["code"]["coding"][0]["system"] = "https://example.org/codes"
+    assert lines(bundle(observed(other, *PAIR)), MAP) == lines(bundle(observed(*PAIR)), MAP)

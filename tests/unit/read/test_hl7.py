@@ -33,7 +33,7 @@ def file(*groups: str, head: str = HEAD) -> bytes:
 def test_segments_end_as_files_and_messages_write_them(end) -> None:
     found = lines(BATCH.replace("\n", end).encode(), MAP)
     assert found == [
-        "2026-03-03T09:10:00+00:00 measured 142.0/87.0 mean - pulse 75.0 scheduled",
+        "2026-03-03T09:10:00+00:00 measured 142.0/87.0 mean - pulse 75.0 scheduled note 'after the stairs'",
         "2026-03-03T09:30:00+00:00 failed 'X' scheduled",
         "2026-03-04T01:10:00+00:00 measured 118.0/69.0 mean - pulse - scheduled",
     ]
@@ -56,7 +56,7 @@ def test_one_group_with_a_time_at_each_observation() -> None:
     ("code", "status"), [*(("8480-6", status) for status in "WDPN"), ("8867-4", "W"), ("8867-4", "D")]
 )
 def test_a_result_that_is_wrong_deleted_or_not_final_is_never_used(code, status) -> None:
-    changed = obx(code, "140" if code == "8480-6" else "70", "mm[Hg]", status)
+    changed = obx(code, "140", status=status) if code == "8480-6" else obx(code, "70", "/min", status)
     rest = PAIR[1:] if code == "8480-6" else PAIR
     assert reason(file(group(changed, *rest)), MAP) is HoldReason.VALUE_UNREADABLE
 
@@ -162,3 +162,56 @@ def test_the_unit_is_always_taken_from_the_file() -> None:
 
 def test_a_message_of_another_layout_is_not_claimed() -> None:
     assert held(file(group(obx("59408-5", "97", "%"))), MAP).reason is HoldReason.NO_MAP
+
+
+def said(content: bytes) -> list[str]:
+    return [f"{note.at:%H:%M} {note.kind}: {note.text}" for note in recorded(content, MAP).diary.notes]
+
+
+POSTURE = "OBX|4|CWE|8361-8^Body position^LN||X1^upright^99EX||||||F\r"
+
+
+def test_a_posture_beside_the_pressures_and_a_note_below_them() -> None:
+    content = file(group(*PAIR, POSTURE, "NTE|1||after the stairs~on foot\r"))
+    assert said(content) == ["09:20 posture: upright"]
+    assert recorded(content, MAP).readings[0].note == "after the stairs; on foot"
+
+
+@pytest.mark.parametrize("place", ["before the observations", "below another observation"])
+def test_a_note_on_something_else_is_no_note_on_the_reading(place: str) -> None:
+    note = "NTE|1||order was late\r"
+    before = (note, *PAIR) if place == "before the observations" else (*PAIR, obx("59408-5", "97", "%"), note)
+    assert recorded(file(group(*before)), MAP).readings[0].note is None
+
+
+def test_a_posture_in_a_group_of_its_own_is_an_entry_and_no_attempt() -> None:
+    alone = group(POSTURE, "NTE|1||by the nurse\r", at="202603031000")
+    recording = recorded(file(group(*PAIR), alone), MAP)
+    assert len(recording.readings) == 1
+    assert said(file(group(*PAIR), alone)) == ["10:00 posture: upright"]
+    assert reason(file(alone), MAP) is HoldReason.NO_MAP
+
+
+@pytest.mark.parametrize("status", ["W", "D"])
+def test_an_entry_that_is_wrong_or_deleted_holds_the_file(status: str) -> None:
+    wrong = POSTURE.replace("||||||F", f"||||||{status}")
+    assert reason(file(group(*PAIR), group(wrong, at="202603031000")), MAP) is HoldReason.VALUE_UNREADABLE
+    assert reason(file(group(*PAIR, wrong)), MAP) is HoldReason.VALUE_UNREADABLE
+
+
+@pytest.mark.parametrize("unit", ["/min", "{beats}/min", "bpm", "", "264864^MDC_DIM_BEAT_PER_MIN^MDC"])
+def test_a_heart_rate_per_minute_is_taken(unit: str) -> None:
+    assert recorded(file(group(*PAIR, obx("8867-4", "70", unit))), MAP).readings[0].heart_rate == 700
+
+
+@pytest.mark.parametrize("unit", ["Hz", "ms", "/s", "mm[Hg]"])
+def test_a_heart_rate_in_another_unit_holds_the_file(unit: str) -> None:
+    assert reason(file(group(*PAIR, obx("8867-4", "70", unit))), MAP) is HoldReason.UNITS_DOUBTFUL
+
+
+def test_the_same_code_of_another_system_is_another_code() -> None:
+    other = PAIR[0].replace("^^LN", "^^99EX")
+    assert lines(file(group(*PAIR, other)), MAP) == lines(file(group(*PAIR)), MAP)
+    recording = recorded(file(group(*PAIR), group(other, at="202603031000")), MAP)
+    assert len(recording.readings) == 1
+    assert recording.source.remarks == ("segments with other observations (row 7): not known to the map, not used",)

@@ -1,13 +1,16 @@
 """XML and JSON: paths of a map, and documents that mean harm."""
 
 import json
+from typing import Any
 
 import pytest
 from pydantic import ValidationError
 
 from gateway.mapping.source import SourceMap
-from gateway.model import HoldReason
-from tests.unit.read.layouts import a_map, held, lines, reason, recorded
+from gateway.model import HoldReason, Recording
+from gateway.read import read
+from tests.unit.read.layouts import SITE, a_map, held, lines, reason, recorded
+from tests.unit.read.told import SAMPLES, shipped
 
 XML = a_map(
     format={"kind": "xml", "rows": "m:set/m:one", "namespaces": {"m": "urn:example:m"}},
@@ -188,3 +191,42 @@ def test_halves_of_two_sleeps_in_json_are_no_sleep() -> None:
     assert reason(content, source) is HoldReason.SLEEP_DOUBTFUL
     whole = js(ROW).replace(b'"set"', f'"sleep": [{{}}, {{{nap}, {night}}}], "set"'.encode())
     assert len(recorded(whole, source).diary.asleep) == 1
+
+
+def test_what_no_path_reaches_is_counted_and_never_quoted() -> None:
+    xml = (SAMPLES / "quillmere-layout.xml").read_bytes()
+    more = xml.replace(b"<Beats>73</Beats>", b'<Beats>73</Beats><Mood of="x">secret</Mood>')
+    (quillmere,) = shipped("quillmere")
+    assert recorded(more, quillmere).source.remarks == ("2 elements and attributes: not known to the map, not used",)
+    data = json.loads((SAMPLES / "osier-layout.dat").read_bytes())
+    data["osier"]["tries"][0]["mood"] = "secret"
+    data["osier"]["secret"] = {"deep": [1, 2]}
+    (osier,) = shipped("osier")
+    assert recorded(json.dumps(data).encode(), osier).source.remarks == (
+        "2 paths of the document: not known to the map, not used",
+    )
+    ignoring = osier.model_copy(update={"ignored": ("mood", "osier/secret/deep")})
+    assert recorded(json.dumps(data).encode(), ignoring).source.remarks == ()
+
+
+@pytest.mark.parametrize("half", ["\\ud800", "\\uDC00", "x\\udbff y"])
+def test_half_a_letter_holds_the_file(half: str) -> None:
+    text = (SAMPLES / "osier-layout.dat").read_text("utf-8")
+    (osier,) = shipped("osier")
+    assert reason(text.replace('"9990000042"', f'"{half}"').encode(), osier) is HoldReason.FILE_ENCODING
+    whole = text.replace('"the white one"', '"\\ud83d\\ude00 \\\\ud800"').encode()
+    assert recorded(whole, osier).diary.notes[0].text == "\U0001f600 \\ud800"
+
+
+def test_a_file_is_parsed_once_however_many_maps_look_at_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    parsed: list[int] = []
+    loads = json.loads
+
+    def counting(text: str, **how: Any) -> Any:
+        parsed.append(1)
+        return loads(text, **how)
+
+    content = (SAMPLES / "osier-layout.dat").read_bytes()
+    monkeypatch.setattr("gateway.read.tree_json.json.loads", counting)
+    assert isinstance(read(content, "x", shipped(), SITE), Recording)
+    assert len(parsed) == 1

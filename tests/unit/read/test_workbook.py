@@ -47,6 +47,22 @@ def test_a_wrong_stated_size_changes_nothing(size) -> None:
     assert lines(content, BOOK) == READ
 
 
+@pytest.mark.parametrize("column", [201, 202, 500])
+def test_a_value_beyond_the_width_that_is_read_holds_the_file(column: int) -> None:
+    content = xlsx(ROWS, lambda book: book.active.cell(row=len(ROWS), column=column, value=140))
+    assert reason(content, BOOK) is HoldReason.FILE_UNREADABLE
+
+
+def test_many_rows_of_the_full_width_are_too_large() -> None:
+    def wide(book) -> None:
+        for row in range(1, 400):
+            book.active.cell(row=row, column=16_384).font = Font(bold=True)
+
+    began = clock.perf_counter()
+    assert reason(xlsx(ROWS, wide), BOOK) is HoldReason.FILE_TOO_LARGE
+    assert clock.perf_counter() - began < 5
+
+
 @pytest.mark.parametrize("cell", ["A5000", "A1048576", "XFD9"])
 def test_styled_blank_cells_are_no_rows_and_cost_no_memory(cell) -> None:
     def bold(book) -> None:
