@@ -26,13 +26,14 @@ content = head + b"2026-03-03T09:20,131,82\\n" * (50_000_000 // 24)
 """
 SHEET = """
 from tests.unit.read.books import with_part, xlsx
-row = b'<row r="%d"><c r="XFD%d"><v>1</v></c></row>'
+row = b'<row r="%d"><c r="XFD%d">VALUE</c></row>'
 rows = b"".join(row % (at, at) for at in range(4, 100_000))
 head = [("Register of", "x"), ("Patient no", "A42"), ("Date", "Hour", "High kPa", "Low kPa")]
 book = xlsx(head, lambda made: setattr(made.active, "title", "Readings"))
 end = b"</sheetData>"
 content = with_part(book, "xl/worksheets/sheet1.xml", lambda part: part.replace(end, rows + end))
 """
+BLANK, FILLED = SHEET.replace("VALUE", ""), SHEET.replace("VALUE", "<v>1</v>")
 
 
 @pytest.mark.parametrize(
@@ -40,7 +41,8 @@ content = with_part(book, "xl/worksheets/sheet1.xml", lambda part: part.replace(
     [
         ("delimited file of 50 MB, limit of the site raised", ROWS, "a.csv", 60_000_000, "file-too-large"),
         ("delimited file of 50 MB", ROWS, "a.csv", 16 * 1024 * 1024, "file-too-large"),
-        ("workbook with 100,000 rows of full width", SHEET, "a.xlsx", 16 * 1024 * 1024, "file-too-large"),
+        ("workbook with 100,000 blank rows of full width", BLANK, "a.xlsx", 16 * 1024 * 1024, "file-too-large"),
+        ("workbook with 100,000 rows of full width", FILLED, "a.xlsx", 16 * 1024 * 1024, "file-unreadable"),
     ],
 )
 def test_a_file_that_is_too_much_is_refused_in_time_and_memory(kind, make, name, most, reason) -> None:

@@ -145,8 +145,15 @@ def numbers_in(recording: Recording, content: bytes) -> set[int]:
     text = text_of(recording, content).replace("\u200b", "")
     found = set()
     if any(each.raw[-1] == ("unit", "kPa") for each in recording.readings):
-        for number in re.findall(r"\d{1,6}(?:\.\d{1,15})?", text):  # 1 mmHg = 133.322 Pa (NIST SP 811, B.8)
-            found.add(10 * int((Decimal(number) / Decimal("0.133322387415")).quantize(Decimal(1), ROUND_HALF_UP)))
+        for number in re.findall(r"\d{1,6}(?:[.,]\d{1,15})?", text):  # 1 mmHg = 133.322 Pa (NIST SP 811, B.8)
+            found.add(
+                10
+                * int(
+                    (Decimal(number.replace(",", ".")) / Decimal("0.133322387415")).quantize(
+                        Decimal(1), ROUND_HALF_UP
+                    )
+                )
+            )
     for whole, part in re.findall(r"(\d+)(?:\.(\d+))?", text) + re.findall(r"(\d+)(?:,(\d+))?", text):
         if len(whole) <= 6:
             exact = Decimal(f"{whole}.{part or 0}") * 10
