@@ -2,9 +2,12 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 
 from gateway import fhir
+from gateway.deliver.certificates import of_ours, of_server
 from gateway.deliver.sending import Bundles
+from gateway.deliver.skew import skew_words
 from gateway.deliver.stopped import Stopped
 from gateway.deliver.talk import Talk
 from gateway.deliver.wire import Request
@@ -43,6 +46,7 @@ def server_checks(destination: Destination, talk: Talk) -> Iterator[Checked]:
     yield Checked(what=f"{name}: readings", good=True, said=READINGS[destination.readings])
     statement = _statement(name, talk)
     yield statement[0]
+    yield from _certificates(destination, talk)
     if statement[1] is None:
         return
     yield from _abilities(destination, statement[1])
@@ -61,7 +65,16 @@ def _statement(name: str, talk: Talk) -> tuple[Checked, fhir.Capabilities | None
     if found is None:
         said = "this is no FHIR server (no CapabilityStatement at /metadata); look at url"
         return Checked(what=what, good=False, said=said), None
+    if words := skew_words(reply.headers.get("date"), datetime.now(UTC)):
+        return Checked(what=f"{name}: clock", good=False, said=f"{words}; set it right (NTP)"), found
     return Checked(what=what, good=True, said=f"{found.software or 'a FHIR server'} answers at {talk.base}"), found
+
+
+def _certificates(destination: Destination, talk: Talk) -> Iterator[Checked]:
+    now = datetime.now(UTC)
+    for each in (*of_ours(destination), *of_server(talk.wire.chain)):
+        said = each.said(now) + ("; renew it" if each.ageing(now) else "")
+        yield Checked(what=f"{destination.name}: certificate", good=not each.ageing(now), said=said)
 
 
 def _abilities(destination: Destination, capabilities: fhir.Capabilities) -> Iterator[Checked]:
@@ -109,7 +122,10 @@ def _let_in(name: str, talk: Talk) -> Checked:
         header = talk.credentials.header(talk.deadline)
     except Stopped as stopped:
         return not_good(what, stopped)
-    return Checked(what=what, good=True, said="a token is there" if header else "none needed on this machine")
+    if talk.credentials.remark:
+        return Checked(what=what, good=False, said=talk.credentials.remark)
+    said = "they are there" if header else "none needed but our certificate, or on this machine none at all"
+    return Checked(what=what, good=True, said=said)
 
 
 def _searched(destination: Destination, talk: Talk) -> Checked:

@@ -10,8 +10,9 @@ from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 from enum import StrEnum
 
+from gateway.deliver.silence import NoReply, Silence
 from gateway.deliver.stopped import CREDENTIALS_PAUSE
-from gateway.deliver.wire import NoReply, Reply, Silence
+from gateway.deliver.wire import Reply
 from gateway.fhir.heard import outcome_text
 from gateway.model import Hold, HoldReason, Rejected, TryLater
 

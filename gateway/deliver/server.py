@@ -9,13 +9,14 @@ from typing import Any
 
 from gateway import fhir
 from gateway.deliver.auth import credentials
+from gateway.deliver.certificates import ageing, of_ours, of_server
 from gateway.deliver.checking import Checked, bundles_for, server_checks, way_for
 from gateway.deliver.filing import REPORT_RULE, Faults, Note, Writing
 from gateway.deliver.lookup import Wanted, find_person
 from gateway.deliver.outcome import Shape, of_shape
 from gateway.deliver.readback import read_back
 from gateway.deliver.stopped import Stopped, rejected
-from gateway.deliver.talk import Habits, Talk
+from gateway.deliver.talk import Habits, Talk, words_of
 from gateway.deliver.wire import Request, Wire
 from gateway.model import Answer, Delivered, Filed, Hold, HoldReason, Person, Rejected, Way
 from gateway.settings.destination import Destination
@@ -95,6 +96,14 @@ class Server:
     def check(self) -> tuple[Checked, ...]:
         """Look at the server without writing anything; what is not good says what to mend."""
         return tuple(server_checks(self.destination, self._talk()))
+
+    def warnings(self, now: datetime) -> tuple[str, ...]:
+        """What will soon stop us, in sentences: certificates that end within 30 days, a key that is not accepted.
+
+        Asks nobody; the server's certificates are those that it showed last.
+        """
+        held = (*of_ours(self.destination), *of_server(self._wire.chain))
+        return (*ageing(held, now), *filter(None, [self._credentials.remark]))
 
     def _file(
         self,
@@ -183,16 +192,5 @@ class Server:
             credentials=self._credentials,
             habits=self._habits,
             deadline=time.monotonic() + self._patience.total_seconds(),
-            masked=_words_of(person) if person else (),
+            masked=words_of(person) if person else (),
         )
-
-
-def _words_of(person: Person) -> tuple[str, ...]:
-    """Words that no answer may repeat: number, names, and the birth date in the usual ways of writing."""
-    words = [person.identifier.value if person.identifier else None, person.family_name, person.given_name]
-    if person.birth_date:
-        words += [person.birth_date.strftime(form) for form in BIRTH_DATE_FORMS]
-    return tuple(word for word in words if word)
-
-
-BIRTH_DATE_FORMS = ("%Y-%m-%d", "%d/%m/%Y", "%d.%m.%Y", "%m/%d/%Y", "%Y%m%d", "%d-%m-%Y")

@@ -10,15 +10,18 @@ from urllib.parse import urlencode, urlsplit
 from gateway import fhir
 from gateway.deliver.auth import Credentials
 from gateway.deliver.outcome import Shape, of_shape, of_silence, of_status
-from gateway.deliver.stopped import Stopped, rejected
-from gateway.deliver.wire import NoReply, Reply, Request, Wire
+from gateway.deliver.silence import NoReply
+from gateway.deliver.skew import skew_words
+from gateway.deliver.stopped import Stopped, for_it, rejected
+from gateway.deliver.wire import Reply, Request, Wire
 from gateway.fhir.heard import searchset
-from gateway.model import HoldReason
+from gateway.model import HoldReason, Person
 
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}
 STRICT = {"Prefer": "handling=strict", "Cache-Control": "no-cache"}
 MOST_PAGES = 50
 NO_POST_SEARCH = frozenset({404, 405, 415, 501})
+BIRTH_DATE_FORMS = ("%Y-%m-%d", "%d/%m/%Y", "%d.%m.%Y", "%m/%d/%Y", "%Y%m%d", "%d-%m-%Y")
 
 
 @dataclass(slots=True)
@@ -46,6 +49,8 @@ class Talk:
         reply = self._once(request)
         if reply.status == 401 and self.credentials.refused():
             reply = self._once(request)
+        if reply.status == 401 and (words := skew_words(reply.headers.get("date"), datetime.now(UTC))):
+            raise Stopped(for_it(f"the server does not accept our credentials (401); {words}"))
         return reply
 
     def good(self, request: Request) -> Reply:
@@ -134,3 +139,11 @@ def _kept(self_link: str | None, search: fhir.Search) -> bool:
     if self_link is None or "?" not in self_link:
         return True
     return all(f"{name}=" in self_link for name, _ in search.parameters)
+
+
+def words_of(person: Person) -> tuple[str, ...]:
+    """Words that no answer may repeat: number, names, and the birth date in the usual ways of writing."""
+    words = [person.identifier.value if person.identifier else None, person.family_name, person.given_name]
+    if person.birth_date:
+        words += [person.birth_date.strftime(form) for form in BIRTH_DATE_FORMS]
+    return tuple(word for word in words if word)

@@ -6,41 +6,22 @@ import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from enum import StrEnum
 from functools import cached_property
 from typing import Any, cast
 from urllib.parse import urlsplit
 
 import requests
-from requests.adapters import HTTPAdapter
-from urllib3.exceptions import ConnectTimeoutError, HTTPError, NameResolutionError, NewConnectionError
+from urllib3.exceptions import HTTPError
 
 from gateway import fhir
-from gateway.settings.destination import Destination, on_this_machine
+from gateway.deliver.silence import UNSAFE, NoReply, Silence, silence_of
+from gateway.deliver.stopped import Stopped
+from gateway.deliver.trust import Adapter, Chain, context_for
+from gateway.settings.addresses import on_this_machine
+from gateway.settings.destination import Destination
 
 MOST_ANSWER = 32 * 1024 * 1024
 """Bytes of one answer; a page of readings has some hundred kilobytes."""
-
-
-class Silence(StrEnum):
-    """Why no answer came."""
-
-    UNREACHABLE = "unreachable"
-    UNTRUSTED = "untrusted"
-    OURS = "ours"
-    BROKEN = "broken"
-    TOO_LATE = "too-late"
-    TOO_LARGE = "too-large"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoReply:
-    """No usable answer. `sent`: the request may have reached the server, so something may have been stored."""
-
-    silence: Silence
-    sent: bool
-    detail: str = field(default="", compare=False)
-    """more exact words for IT, "" for the usual ones"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,13 +59,16 @@ class Wire:
         self._destination = destination
         self._software = software
         self._local = threading.local()
+        self.chain: Chain = ()
+        """certificates of the server, as it showed them last"""
         # it logs addresses, and one may hold a person's number where a server can be searched by GET only
         logging.getLogger("urllib3").setLevel(logging.CRITICAL + 1)
 
     def send(self, request: Request, deadline: float) -> Reply | NoReply:
         """Send once. `deadline` is on the clock of `time.monotonic`; nothing here waits beyond it by much."""
-        if urlsplit(request.address).scheme != "https" and not on_this_machine(request.address):
-            return NoReply(silence=Silence.UNTRUSTED, sent=False)
+        here = on_this_machine(request.address)
+        if (urlsplit(request.address).scheme != "https" and not here) or (here and self._destination.proxy):
+            return NoReply(silence=Silence.UNTRUSTED, sent=False, detail=UNSAFE)
         left = deadline - time.monotonic()
         if left <= 0:
             return NoReply(silence=Silence.TOO_LATE, sent=False)
@@ -94,20 +78,8 @@ class Wire:
                 request, (min(self._destination.connect_timeout, left), min(patience, left))
             ) as response:
                 return _collected(response, deadline)
-        except requests.exceptions.SSLError:
-            return NoReply(silence=Silence.UNTRUSTED, sent=request.writes)
-        except requests.exceptions.ReadTimeout:
-            return NoReply(silence=Silence.TOO_LATE, sent=True)
-        except (requests.exceptions.ConnectTimeout, requests.exceptions.ProxyError):
-            return NoReply(silence=Silence.UNREACHABLE, sent=False)
-        except requests.exceptions.ConnectionError as error:
-            if _never_connected(error):
-                return NoReply(silence=Silence.UNREACHABLE, sent=False)
-            return NoReply(silence=Silence.BROKEN, sent=True)
-        except (requests.exceptions.RequestException, HTTPError):
-            return NoReply(silence=Silence.BROKEN, sent=True)
-        except OSError:  # the CA file of the settings is not there or no CA file
-            return NoReply(silence=Silence.UNTRUSTED, sent=False)
+        except (Stopped, HTTPError, OSError) as error:  # the library's own errors are OSErrors too
+            return silence_of(error, request.writes)
 
     @contextmanager
     def _asked(self, request: Request, timeout: tuple[float, float]) -> Iterator[requests.Response]:
@@ -127,18 +99,32 @@ class Wire:
             response.close()
 
     def _session(self) -> requests.Session:
-        session = getattr(self._local, "session", None)
-        if session is None:
-            session = requests.Session()
-            session.trust_env = False  # else a CA bundle or proxy of the environment beats the settings
-            session.verify = str(self._destination.ca_file) if self._destination.ca_file else True
-            if self._destination.proxy:
-                session.proxies = {"http": self._destination.proxy, "https": self._destination.proxy}
-            adapter = HTTPAdapter(max_retries=0)  # the outbox schedules, with the answer in hand
-            session.mount("https://", adapter)
-            session.mount("http://", adapter)
-            self._local.session = session
-        return cast(requests.Session, session)
+        """This thread's session; a new one where the files of our certificate were exchanged. Raises Stopped."""
+        files = _stamps(self._destination)
+        if getattr(self._local, "files", None) != files:
+            self._local.session, self._local.files = self._new_session(), files
+        return cast(requests.Session, self._local.session)
+
+    def _new_session(self) -> requests.Session:
+        session = requests.Session()
+        session.trust_env = False  # else a CA bundle or proxy of the environment beats the settings
+        session.verify = str(self._destination.ca_file) if self._destination.ca_file else True
+        if self._destination.proxy:
+            session.proxies = {"http": self._destination.proxy, "https": self._destination.proxy}
+        adapter = Adapter(context_for(self._destination), self._saw)
+        session.mount("https://", adapter)
+        session.mount("http://", adapter)
+        return session
+
+    def _saw(self, chain: Chain) -> None:
+        self.chain = chain
+
+
+def _stamps(destination: Destination) -> tuple[object, ...]:
+    """What tells that a file was exchanged."""
+    files = (destination.certificate_file, destination.certificate_key_file, destination.ca_file)
+    found = [file.stat() if file is not None and file.exists() else None for file in files]
+    return tuple((each.st_ino, each.st_mtime_ns, each.st_size, each.st_mode) if each else None for each in found)
 
 
 def _collected(response: requests.Response, deadline: float) -> Reply | NoReply:
@@ -154,8 +140,3 @@ def _collected(response: requests.Response, deadline: float) -> Reply | NoReply:
             return NoReply(silence=Silence.TOO_LATE, sent=True)
     headers = {name.lower(): value for name, value in response.headers.items()}
     return Reply(status=response.status_code, headers=headers, content=b"".join(pieces))
-
-
-def _never_connected(error: requests.exceptions.ConnectionError) -> bool:
-    reason = getattr(error.args[0], "reason", None) if error.args else None
-    return isinstance(reason, NewConnectionError | NameResolutionError | ConnectTimeoutError)

@@ -13,6 +13,7 @@ from gateway.intake import Tools
 from gateway.model import Answer, Delivered, Event, EventKind, Rejected
 from gateway.operate.logs import Log, fault
 from gateway.service.inbound import Inbound, Taken
+from gateway.service.lookout import Lookout
 from gateway.service.sealing import Sealing
 from gateway.service.telling import Telling
 from gateway.store import Store
@@ -82,6 +83,7 @@ class Service:
         self._sealing = sealing
         self._worker = worker
         self._log = log
+        self._lookout = Lookout(store, servers, log)
         self._news = threading.Condition()
 
     def run(self, stop: threading.Event) -> None:
@@ -201,6 +203,7 @@ class Service:
         while not stop.is_set():
             if not self._guarded("delivery", lambda: self._deliver_all(servers, stop)):
                 stop.wait(FAULT_PAUSE)
+            self._guarded("lookout", lambda: self._lookout.look(name, now()))
             with self._news:
                 if not stop.is_set():
                     self._news.wait(IDLE)

@@ -6,7 +6,8 @@ from typing import Any, Self
 from pydantic import Field, ValidationError, model_validator
 
 from gateway.mapping.parse import Declared
-from gateway.settings.destination import Auth, Destination, NoAuth
+from gateway.settings.credentials import Auth, NoAuth
+from gateway.settings.destination import Destination
 
 NAME = "audit-repository"
 SCOPE = "system/AuditEvent.c"
@@ -18,6 +19,8 @@ class AuditRepository(Declared):
     url: str
     auth: Auth = Field(default_factory=NoAuth)
     ca_file: Path | None = None
+    certificate_file: Path | None = None
+    certificate_key_file: Path | None = None
     proxy: str | None = None
     connect_timeout: float = Field(default=10, gt=0, le=60)
     read_timeout: float = Field(default=60, gt=0, le=240)
@@ -26,7 +29,7 @@ class AuditRepository(Declared):
     @classmethod
     def _least_rights(cls, written: Any) -> Any:
         auth = written.get("auth") if isinstance(written, dict) else None
-        if isinstance(auth, dict) and auth.get("kind") == "private-key-jwt":
+        if isinstance(auth, dict) and auth.get("kind") in ("private-key-jwt", "client-secret"):
             return {**written, "auth": {"scope": SCOPE, **auth}}
         return written
 

@@ -7,7 +7,7 @@ from urllib.parse import SplitResult, urlsplit
 from pydantic import Field, PositiveInt, field_validator, model_validator
 
 from gateway.mapping.parse import Declared
-from gateway.settings.destination import on_this_machine
+from gateway.settings.addresses import on_this_machine
 
 _WRITE = "write it as postgresql://user@host:5432/database"
 

@@ -9,7 +9,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, s
 from sqlalchemy.exc import DBAPIError
 
 from gateway.errors import StoreError
-from gateway.settings.destination import on_this_machine
+from gateway.settings.addresses import on_this_machine
 from gateway.settings.storage import StoreChoice, parts_of
 from gateway.store.postgres_words import in_words
 from gateway.store.tables import audit_head

@@ -118,7 +118,10 @@ def tell(record: RecordServer) -> Iterator[Tell]:
     with ExitStack() as open_proxies:
 
         def begin(
-            poor: frozenset[str] = frozenset(), patient: dict[str, Any] | None = None, **settings: Any
+            poor: frozenset[str] = frozenset(),
+            patient: dict[str, Any] | None = None,
+            through: Callable[[str, frozenset[str]], Proxy] = Proxy,
+            **settings: Any,
         ) -> Story:
             number = f"EX-{next(COUNTER):06d}-{uuid.uuid4().hex[:6]}"
             person = replace(PERSON, identifier=Identifier(EXAMPLES, number))
@@ -126,7 +129,7 @@ def tell(record: RecordServer) -> Iterator[Tell]:
             numbers = [{"system": EXAMPLES, "value": number}]
             if patient != {}:
                 record.put(a_patient(**{"id": patient_id, "identifier": numbers} | (patient or {})))
-            proxy = open_proxies.enter_context(Proxy(record.base, poor))
+            proxy = open_proxies.enter_context(through(record.base, poor))
             recording, serial = str(uuid.uuid4()), f"EX-{uuid.uuid4().hex[:8]}"
             parcel = a_parcel(recording, person=person, serial=serial)
             return Story(record, proxy, parcel, settings, patient_id)

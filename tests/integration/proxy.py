@@ -7,6 +7,7 @@ played once each, in order, on the first request that they fit. `seen` keeps wha
 import json
 import re
 import socket
+import ssl
 import threading
 import time
 from collections.abc import Callable, Mapping
@@ -117,7 +118,13 @@ def as_batch(seen: Seen, ask: Callable[[Seen], Answer]) -> Answer:
 class Proxy:
     """One proxy before one server, on a port of its own."""
 
-    def __init__(self, upstream: str, poor: frozenset[str] = frozenset(), strict: bool = True) -> None:
+    def __init__(
+        self,
+        upstream: str,
+        poor: frozenset[str] = frozenset(),
+        strict: bool = True,
+        tls: ssl.SSLContext | None = None,
+    ) -> None:
         self._upstream = urlsplit(upstream)
         self._poor = poor
         self._strict = strict
@@ -129,7 +136,10 @@ class Proxy:
         self._known: set[str] = set()
         self._server = ThreadingHTTPServer(("127.0.0.1", 0), self._handler())
         self._server.daemon_threads = True
-        self.root = f"http://127.0.0.1:{self._server.server_port}"
+        if tls:  # the handshake belongs to the thread of the connection
+            self._server.socket = tls.wrap_socket(self._server.socket, True, do_handshake_on_connect=False)
+            self._server.handle_error = lambda *_: None  # type: ignore[method-assign]  # handshakes fail on purpose
+        self.root = f"{'https' if tls else 'http'}://127.0.0.1:{self._server.server_port}"
         self.base = f"{self.root}/fhir"
         self._thread = threading.Thread(target=self._server.serve_forever, kwargs={"poll_interval": 0.02})
 

@@ -9,7 +9,8 @@ from contextlib import suppress
 import pytest
 
 from gateway.deliver import wire
-from gateway.deliver.wire import NoReply, Reply, Request, Silence, Wire
+from gateway.deliver.silence import NoReply, Silence
+from gateway.deliver.wire import Reply, Request, Wire
 from gateway.settings.destination import Destination
 from tests.integration.listeners import listening
 

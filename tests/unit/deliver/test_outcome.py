@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from gateway.deliver.outcome import OTHER, TABLE, Verdict, meaning, of_silence, row_of, together, wish
-from gateway.deliver.wire import NoReply, Silence
+from gateway.deliver.silence import NoReply, Silence
 from gateway.model import HoldReason, Rejected, TryLater
 from gateway.store.outcome import columns
 

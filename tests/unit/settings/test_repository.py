@@ -3,7 +3,7 @@
 import pytest
 from pydantic import ValidationError
 
-from gateway.settings.destination import PrivateKeyAuth
+from gateway.settings.credentials import PrivateKeyAuth
 from gateway.settings.repository import AuditRepository
 
 KEY = {"kind": "private-key-jwt", "client_id": "gateway", "key_file": "/run/secrets/key.pem", "key_id": "k1"}
