@@ -39,10 +39,10 @@ public final class Judge {
         for (Path file : jsonFiles(Path.of(folders[1]))) {
             judged.add(pool.submit(() -> judge(validator, file)));
         }
+        pool.shutdown(); // else its threads would keep the process when a file cannot be judged
         for (Future<List<String>> lines : judged) {
             lines.get().forEach(out::println);
         }
-        pool.shutdown();
     }
 
     private static FhirValidator validator(Path definitions) throws IOException {
@@ -72,21 +72,30 @@ public final class Judge {
     private static List<String> judge(FhirValidator validator, Path file) throws IOException {
         List<String> lines = new ArrayList<>();
         String name = file.getFileName().toString();
-        for (SingleValidationMessage found : validator.validateWithResult(Files.readString(file)).getMessages()) {
-            if (found.getSeverity() != ResultSeverityEnum.INFORMATION) {
-                JsonObject line = new JsonObject();
-                line.addProperty("file", name);
-                line.addProperty("severity", found.getSeverity().getCode());
-                line.addProperty("rule", found.getMessageId());
-                line.addProperty("place", found.getLocationString());
-                line.addProperty("text", found.getMessage());
-                lines.add(line.toString());
+        try {
+            for (SingleValidationMessage found : validator.validateWithResult(Files.readString(file)).getMessages()) {
+                if (found.getSeverity() != ResultSeverityEnum.INFORMATION) {
+                    lines.add(line(name, found.getSeverity().getCode(), found.getMessageId(),
+                            found.getLocationString(), found.getMessage()));
+                }
             }
+        } catch (RuntimeException broken) { // the validator itself falls over some broken narratives
+            lines.add(line(name, "fatal", "judge-broke-off", "", broken.toString()));
         }
         JsonObject done = new JsonObject();
         done.addProperty("file", name);
         done.addProperty("judged", true);
         lines.add(done.toString());
         return lines;
+    }
+
+    private static String line(String file, String severity, String rule, String place, String text) {
+        JsonObject line = new JsonObject();
+        line.addProperty("file", file);
+        line.addProperty("severity", severity);
+        line.addProperty("rule", rule);
+        line.addProperty("place", place);
+        line.addProperty("text", text);
+        return line.toString();
     }
 }
