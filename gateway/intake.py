@@ -15,7 +15,7 @@ from gateway.mapping.profile import Profile
 from gateway.mapping.rules import Rules
 from gateway.mapping.site import SiteDefaults
 from gateway.mapping.source import SourceMap
-from gateway.model import Examined, Filing, Hold, HoldReason, Recording, Summary
+from gateway.model import Examined, Filing, Hold, HoldReason, Person, Recording, Summary
 from gateway.model.facts import PreviewFacts
 from gateway.model.plain import plain_json
 from gateway.model.projection import facts_of
@@ -23,6 +23,7 @@ from gateway.model.routing import EVERYTHING, KeptBack, Only
 from gateway.read import read
 from gateway.report import Letterhead, ReportError, render
 from gateway.validate import canonical, examine
+from gateway.validate.renamed import renamed, renaming
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,18 +77,27 @@ class Made:
 
 
 def consider(
-    content: bytes, name: str, tools: Tools, now: datetime, waived: frozenset[str] = frozenset()
+    content: bytes,
+    name: str,
+    tools: Tools,
+    now: datetime,
+    waived: frozenset[str] = frozenset(),
+    given: Person | None = None,
 ) -> Considered:
     """Read, validate and analyse one file. Pure: the same bytes and tools give the same result.
 
     A held recording whose readings could be judged gets its summary too, so that a person sees what is at stake.
+    `given`: whose it is by a named person's word, instead of the one that the file names.
     """
     recording = read(content, name, tools.sources, tools.defaults)
     if isinstance(recording, Hold):
         return Considered(hold=recording)
+    recording = renamed(recording, given) if given else recording
     recording = _with_canonical_number(recording, tools.rules.person.systems)
     rules = fitting(recording, tools.rules)
     examined = examine(recording, rules, now, waived)
+    if given:
+        examined = replace(examined, findings=(*examined.findings, renaming()))
     judged = examined.windows is not None and examined.adequacy is not None
     considered = Considered(
         recording=recording,

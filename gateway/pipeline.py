@@ -4,7 +4,7 @@
     process_next   read -> validate -> analyse -> report -> map to FHIR -> check;
                    the verdict and all that is to be sent are stored together         (T2)
     deliver_next   claim, find the person, write, read back, store the answer     (T3, T4)
-    release, refuse: a named person decides about what is held
+    release, rename, refuse: a named person decides about what is held
 
 Every step is safe to repeat: a kill between any two of them strands nothing. What a file turns out to be is decided
 in `gateway.intake`, which does no I/O; this module only moves values between it, the store and the servers.
@@ -35,7 +35,7 @@ from gateway.intake import (
     parcel_for,
     where_to,
 )
-from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Rejected, TryLater
+from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Person, Rejected, TryLater
 from gateway.model.plain import plain_json
 from gateway.placing import placed, question_of
 from gateway.store import (
@@ -126,7 +126,7 @@ def _outcome(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> R
 
 def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> ReadyIntake | HeldIntake:
     waived = frozenset(waiver.rule for waiver in claim.waivers)
-    considered = consider(claim.content, claim.name, tools, now, waived)
+    considered = consider(claim.content, claim.name, tools, now, waived, claim.given)
     known = _known(store, considered)
     considered = _hold_if_known(considered, known, claim.recording_id)
     question = question_of(store, considered, claim.recording_id)
@@ -255,6 +255,11 @@ def _place(error: Exception) -> str:
 def release(store: Store, target: str, by: str, why: str, now: datetime) -> Decided | NotPossible:
     """A named person lets the one named rule pass; everything else is checked again."""
     return store.release(target, by, why, now)
+
+
+def rename(store: Store, target: str, given: Person, by: str, why: str, now: datetime) -> Decided | NotPossible:
+    """A named person says whose it is; every rule sees it again as that person's, and nothing is waived."""
+    return store.rename(target, given, by, why, now)
 
 
 def refuse(store: Store, target: str, by: str, why: str, now: datetime) -> Decided | NotPossible:

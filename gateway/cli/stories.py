@@ -60,6 +60,9 @@ def story_lines(story: Story, comparison: Sequence[str] = ()) -> Iterator[str]:
         yield f"compared: {sentence}"
     for decision in story.decisions:
         what = f"waived '{decision.rule}'" if decision.rule else str(decision.verdict)
+        if decision.given:
+            number = (decision.replaced or "").rpartition("|")[2] or "no number"
+            what = f"replaced {number} by {decision.given}"
         yield f"{decision.at:%Y-%m-%d %H:%M} UTC  {decision.by} {what}: {decision.why}"
     for event in story.events:
         yield _event(event)

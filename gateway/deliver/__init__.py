@@ -5,6 +5,7 @@ auth     how we show who we are                lookup    who has the number     
 filing   write part by part, ask first         readback  is it there, once, unchanged
 outcome  the table of outcomes                 backoff   how long to wait
 checking what `bp-gateway check` asks           signing   tokens for a signed assertion      secret  its file
+names    written in other ways
 repository  who else is told: AuditEvents
 """
 

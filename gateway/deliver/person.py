@@ -4,12 +4,12 @@ Nobody is ever created, merged or guessed at. The server's search is only a prop
 a parameter they do not know, or return everybody. What is returned is compared here, byte for byte.
 """
 
-import unicodedata
 from calendar import monthrange
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from gateway.deliver.names import forms, words
 from gateway.fhir.patients import Candidate, Number
 from gateway.model import Hold, HoldReason, Identifier, Person
 from gateway.settings.destination import Match
@@ -105,11 +105,13 @@ def _name(candidate: Candidate, ours: Ours) -> Hold | None:
     """By default only both names differing together speaks against a person: people marry and are called short."""
     if NAME_RULE in ours.waived:
         return None
-    families = {_plain(family) for family, _ in candidate.names if family}
-    givens = {word for _, given in candidate.names for name in given for word in _words(name)}
-    family, given = _plain(ours.person.family_name or ""), _words(ours.person.given_name or "")
-    family_agrees = _agrees({family} - {""}, families)
-    given_agrees = _agrees(set(given), givens)
+    families = {form for family, _ in candidate.names for form in forms(family)}
+    givens = {word for _, given in candidate.names for name in given for word in words(name)}
+    family, given = forms(ours.person.family_name or ""), words(ours.person.given_name or "")
+    if ours.strictness is not Match.NAME and family & givens and given & families:
+        return None  # the two were exchanged when one of them was typed
+    family_agrees = _agrees(family, families)
+    given_agrees = _agrees(given, givens)
     if ours.strictness is Match.NAME:
         if not (family_agrees and given_agrees):
             return Hold(reason=HoldReason.PERSON_MISMATCH, detail="family or given name", rule=NAME_RULE)
@@ -118,7 +120,7 @@ def _name(candidate: Candidate, ours: Ours) -> Hold | None:
     return None
 
 
-def _agrees(ours: set[str], theirs: set[str]) -> bool | None:
+def _agrees(ours: frozenset[str], theirs: set[str]) -> bool | None:
     """None when one side has nothing to compare."""
     return bool(ours & theirs) if ours and theirs else None
 
@@ -145,13 +147,3 @@ def _days(moment: str) -> tuple[date, date] | None:
     except ValueError:
         return None
     return first, last
-
-
-def _plain(name: str) -> str:
-    """A name for comparison only: without accents, case, spaces and hyphens."""
-    letters = unicodedata.normalize("NFKD", name).casefold()
-    return "".join(letter for letter in letters if letter.isalnum())
-
-
-def _words(name: str) -> tuple[str, ...]:
-    return tuple(word for part in name.replace("-", " ").split() if (word := _plain(part)))

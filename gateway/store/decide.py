@@ -8,12 +8,12 @@ from sqlalchemy import Connection, Row, delete, insert, select, update
 from gateway.model import DeliveryState, Event, EventKind, RecordingState
 from gateway.store.database import Part
 from gateway.store.rows import hold_from, keyed_hash
-from gateway.store.tables import contents, decisions, deliveries, filed, recordings
+from gateway.store.tables import contents, decisions, deliveries, recordings
 from gateway.store.trail import append
+from gateway.store.undoing import FREED, cancel, in_record
 from gateway.store.views import Decided, NotPossible
 
 _R, _D = recordings.c, deliveries.c
-_FREED: dict[str, Any] = {"hold": None, "worker": None, "lease_until": None, "attempt": 0}
 _UNKNOWN = NotPossible("There is no recording or delivery with this number.")
 _IN_RECORD = NotPossible(
     "Part of it is in the record already, or may be; it can be withdrawn (retract), not refused."
@@ -58,7 +58,7 @@ class Decisions(Part):
         hold = hold_from(row.hold)
         if row.state is not DeliveryState.HELD or hold is None:
             return NotPossible(f"This delivery is not held; it is {row.state}.")
-        values = {**_FREED, "state": DeliveryState.WAITING, "due": now, "changed_at": now}
+        values = {**FREED, "state": DeliveryState.WAITING, "due": now, "changed_at": now}
         connection.execute(update(deliveries).where(_D.id == row.id).values(values))
         self._note(connection, EventKind.RELEASED, row.recording_id, row.id, hold.rule, by, why, now)
         return Decided(row.recording_id, hold.rule)
@@ -76,7 +76,7 @@ class Decisions(Part):
         connection.execute(
             update(recordings)
             .where(_R.id == row.id)
-            .values({**_FREED, "state": RecordingState.RECEIVED, "fence": row.fence + 1, "changed_at": now})
+            .values({**FREED, "state": RecordingState.RECEIVED, "fence": row.fence + 1, "changed_at": now})
         )
         self._note(connection, EventKind.RELEASED, row.id, None, rule, by, why, now)
         return Decided(row.id, rule)
@@ -86,9 +86,9 @@ class Decisions(Part):
     ) -> Decided | NotPossible:
         if row.state not in (DeliveryState.HELD, DeliveryState.WAITING):
             return NotPossible(f"This delivery is {row.state}; only what is held or waits can be refused.")
-        if _in_record(connection, _D.id == row.id):
+        if in_record(connection, _D.id == row.id):
             return _IN_RECORD
-        _cancel(connection, _D.id == row.id, now)
+        cancel(connection, _D.id == row.id, now)
         self._note(connection, EventKind.REFUSED, row.recording_id, row.id, "", by, why, now)
         _refuse_if_nothing_is_left(connection, row.recording_id, now)
         return Decided(row.recording_id)
@@ -98,13 +98,13 @@ class Decisions(Part):
     ) -> Decided | NotPossible:
         if row.state is RecordingState.REFUSED:
             return NotPossible("This recording was refused before.")
-        if _in_record(connection, _D.recording_id == row.id):
+        if in_record(connection, _D.recording_id == row.id):
             return _IN_RECORD
-        _cancel(connection, _D.recording_id == row.id, now)
+        cancel(connection, _D.recording_id == row.id, now)
         connection.execute(
             update(recordings)
             .where(_R.id == row.id)
-            .values({**_FREED, "state": RecordingState.REFUSED, "fence": row.fence + 1, "changed_at": now})
+            .values({**FREED, "state": RecordingState.REFUSED, "fence": row.fence + 1, "changed_at": now})
         )
         self._note(connection, EventKind.REFUSED, row.id, None, "", by, why, now)
         return Decided(row.id)
@@ -141,29 +141,12 @@ def _find(connection: Connection, table: Any, target: str) -> Row[Any] | None:
     return connection.execute(select(table).where(table.c.id == target)).one_or_none()
 
 
-def _in_record(connection: Connection, which: Any) -> bool:
-    """Is anything of these deliveries in a record, or may it be?"""
-    ledger = (filed.c.recording_id == _D.recording_id) & (filed.c.destination == _D.destination)
-    perhaps = (
-        _D.state.in_([DeliveryState.SENDING, DeliveryState.DONE])
-        | _D.outcome_unknown
-        | select(filed.c.resource_id).where(ledger).exists()
-    )
-    return connection.execute(select(_D.id).where(which, perhaps).limit(1)).first() is not None
-
-
-def _cancel(connection: Connection, which: Any, now: datetime) -> None:
-    open_ = _D.state.in_([DeliveryState.WAITING, DeliveryState.HELD])
-    values = {**_FREED, "state": DeliveryState.CANCELLED, "changed_at": now}
-    connection.execute(update(deliveries).where(which, open_).values(values))
-
-
 def _refuse_if_nothing_is_left(connection: Connection, recording_id: str, now: datetime) -> None:
     """A recording that goes nowhere and is in no record must not stand in the way of its corrected export."""
     others = select(_D.id).where(_D.recording_id == recording_id, _D.state != DeliveryState.CANCELLED)
-    if connection.execute(others.limit(1)).first() is None and not _in_record(
+    if connection.execute(others.limit(1)).first() is None and not in_record(
         connection, _D.recording_id == recording_id
     ):
         ready = (_R.id == recording_id) & (_R.state == RecordingState.READY)
-        values = {**_FREED, "state": RecordingState.REFUSED, "fence": _R.fence + 1, "changed_at": now}
+        values = {**FREED, "state": RecordingState.REFUSED, "fence": _R.fence + 1, "changed_at": now}
         connection.execute(update(recordings).where(ready).values(values))

@@ -13,6 +13,7 @@ from gateway.model import Event, EventKind, RecordingState
 from gateway.store.again import again
 from gateway.store.database import Part, database_now
 from gateway.store.enqueue import enqueue
+from gateway.store.naming import given_of
 from gateway.store.neighbours import beside, keep_marks
 from gateway.store.rows import hold_text, instants_from, instants_text, keyed_hash, opaque_id, waivers_of
 from gateway.store.tables import originals, recordings
@@ -73,6 +74,7 @@ class Intake(Part):
                 attempt=attempt,
                 fence=fence,
                 waivers=waivers_of(connection, row.id),
+                given=given_of(connection, row.id),
                 issue=row.issue,
                 received_at=row.received_at,
             )

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, Row, select
 from gateway.errors import StoreError
 from gateway.model import Act, DeliveryState, Event, EventKind, RecordingState, Shown, shown
 from gateway.store.database import Part
+from gateway.store.naming import new_number
 from gateway.store.rows import hold_from
 from gateway.store.tables import audit, decisions, deliveries, originals, recordings
 from gateway.store.views import (
@@ -168,7 +169,17 @@ def _decisions(connection: Connection, recording_id: str) -> tuple[Decision, ...
         select(decisions).where(decisions.c.recording_id == recording_id).order_by(decisions.c.number)
     )
     return tuple(
-        Decision(verdict=r.verdict, rule=r.rule, by=r.by, why=r.why, at=r.at, delivery_id=r.delivery_id) for r in rows
+        Decision(
+            verdict=r.verdict,
+            rule=r.rule,
+            by=r.by,
+            why=r.why,
+            at=r.at,
+            delivery_id=r.delivery_id,
+            replaced=r.replaced,
+            given=new_number(r.given),
+        )
+        for r in rows
     )
 
 

@@ -107,6 +107,14 @@ MIGRATIONS = (
             "CREATE INDEX recordings_by_serial ON recordings (serial, began)",
         ),
     ),
+    Migration(
+        4,
+        "whose recording it is by a named person's word",
+        (
+            "ALTER TABLE decisions ADD COLUMN replaced TEXT",
+            "ALTER TABLE decisions ADD COLUMN given TEXT",
+        ),
+    ),
 )
 NEWEST = MIGRATIONS[-1].number
 USABLE_FROM = max((migration.number for migration in MIGRATIONS if migration.breaking), default=1)

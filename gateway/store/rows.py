@@ -6,7 +6,7 @@ from hashlib import sha256
 from hmac import digest
 from uuid import UUID
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from gateway.model import EventKind, Hold, HoldReason, Waiver
 from gateway.store.tables import decisions
@@ -59,12 +59,17 @@ def instants_from(text: str | None) -> tuple[int, ...]:
 
 
 def waivers_of(connection: Connection, recording_id: str, delivery_id: str | None = None) -> tuple[Waiver, ...]:
-    """The waivers of a recording and, where given, of one delivery of it; oldest first."""
+    """The waivers of a recording and, where given, of one delivery of it; oldest first.
+
+    What was let pass while it bore another person's number counts no more.
+    """
     d = decisions
+    renamed = select(func.max(d.c.number)).where(d.c.recording_id == recording_id, d.c.given.is_not(None))
     rows = connection.execute(
         select(d.c.rule, d.c.by, d.c.why, d.c.at)
         .where(d.c.recording_id == recording_id, d.c.verdict == EventKind.RELEASED, d.c.rule != "")
         .where(d.c.delivery_id.is_(None) | (d.c.delivery_id == delivery_id))
+        .where(d.c.number > func.coalesce(renamed.scalar_subquery(), 0))
         .order_by(d.c.number)
     )
     return tuple(Waiver(rule=r.rule, by=r.by, why=r.why, at=r.at) for r in rows)

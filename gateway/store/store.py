@@ -12,6 +12,7 @@ from gateway.store.decide import Decisions
 from gateway.store.earlier import EarlierResults
 from gateway.store.intake import Intake
 from gateway.store.look import Look
+from gateway.store.naming import Naming
 from gateway.store.neighbours import Neighbours
 from gateway.store.outbox import Outbox
 from gateway.store.overview import Overviews
@@ -22,14 +23,16 @@ from gateway.store.traces import Traces
 from gateway.store.trail import Trail
 
 
-class Store(Intake, Outbox, Decisions, Look, Overviews, Trail, Anchors, TakeOver, EarlierResults, Traces, Neighbours):
+class Store(
+    Intake, Outbox, Decisions, Look, Overviews, Trail, Anchors, TakeOver, EarlierResults, Traces, Neighbours, Naming
+):
     """All durable state, in one database.
 
     `Intake`: receive, claim_received, finish_intake, give_back, same_person. `Outbox`: claim_delivery, note_filed,
     answer, ledger. `Decisions`: release, refuse. `Look`: held, find, find_held, story, original. `Overviews`:
     overview, counts, next_due, set_health, health. `Trail`: record, audit_entries, head. `Anchors`: anchor, heads.
     `EarlierResults`: earlier_results, facts, results_since. `Traces`: keep_traces, claim_trace, trace_taken,
-    trace_later, traces_waiting. `Neighbours`: neighbours.
+    trace_later, traces_waiting. `Neighbours`: neighbours. `Naming`: rename.
 
     One Store may be used from several threads (see `database.py`), and one place by several processes of one
     machine. Every method is one transaction; each may raise StoreError where the database cannot be used.

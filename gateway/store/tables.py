@@ -169,6 +169,8 @@ decisions = Table(
     _column("by", Text),
     _column("why", Text),
     _column("at", Instant),
+    _column("replaced", Text, null=True),
+    _column("given", Text, null=True),
 )
 
 audit = Table(

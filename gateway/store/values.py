@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from gateway.model import Act, EventKind, Hold, RecordingState, Waiver, Way
+from gateway.model import Act, EventKind, Hold, Person, RecordingState, Waiver, Way
 
 Detail = dict[str, object]
 """Detail of an audited step: codes, counts, hashes, identifiers; JSON-ready."""
@@ -30,6 +30,8 @@ class IntakeClaim:
     waivers: tuple[Waiver, ...]
     issue: int
     received_at: datetime
+    given: Person | None = None
+    """whose it is by a named person's word, instead of the one that the file names"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

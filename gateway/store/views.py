@@ -54,7 +54,9 @@ class DeliveryStory:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decision:
-    """What a named person decided. `rule` "": nothing was waived. `delivery_id` None: about the recording."""
+    """What a named person decided. `rule` "": nothing was waived. `delivery_id` None: about the recording. `replaced`
+    and `given`: the number that it bore and the one that the person gave it.
+    """
 
     verdict: EventKind
     rule: str
@@ -62,6 +64,8 @@ class Decision:
     why: str
     at: datetime
     delivery_id: str | None
+    replaced: str | None = None
+    given: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

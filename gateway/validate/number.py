@@ -1,6 +1,7 @@
 """A person's number: its canonical form and its check, by python-stdnum, per identifier system of the site."""
 
 import re
+import unicodedata
 from collections.abc import Mapping
 from importlib import import_module
 from types import ModuleType
@@ -25,9 +26,11 @@ def is_filler(value: str) -> bool:
 
 
 def canonical(identifier: Identifier, systems: Mapping[str, str]) -> Identifier:
-    """The number as it is searched and filed: without the blanks and hyphens that its kind allows, where the system
-    has a check; else unchanged. A number that cannot be brought into that form is given back unchanged.
+    """The number as it is searched and filed: without signs that nobody sees, its digits as 0 to 9, and without the
+    blanks and hyphens that its kind allows, where the system has a check. A number that cannot be brought into that
+    form is given back without the unseen signs. A letter that looks like a digit stays one: it fails the check.
     """
+    identifier = Identifier(identifier.system, _seen(identifier.value))
     module = _module(systems.get(identifier.system, ""))
     if module is None:
         return identifier
@@ -35,6 +38,14 @@ def canonical(identifier: Identifier, systems: Mapping[str, str]) -> Identifier:
         return Identifier(identifier.system, module.compact(identifier.value))
     except ValueError:
         return identifier
+
+
+def _seen(value: str) -> str:
+    """Without zero-width signs and marks of direction (Unicode category Cf), which come along when text is copied,
+    and with decimal digits of any script as 0 to 9.
+    """
+    kept = (sign for sign in value if unicodedata.category(sign) != "Cf")
+    return "".join(str(unicodedata.decimal(sign, sign)) for sign in kept)
 
 
 def passes(identifier: Identifier, systems: Mapping[str, str]) -> bool:

@@ -12,8 +12,8 @@ DAY = timedelta(days=1)
 
 
 @pytest.fixture
-def store(tmp_path):
-    with a_store(tmp_path) as opened:
+def store(place):
+    with a_store(place) as opened:
         yield opened
 
 
