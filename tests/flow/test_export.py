@@ -20,7 +20,8 @@ pytestmark = pytest.mark.service
 
 def export(who: people.Someone, today: date, days_ago: int, seed: int) -> bytes:
     start = datetime.combine(today - timedelta(days=days_ago), time(9, 0), LONDON)
-    return layouts.plain(who, Shape(awake=(132, 80, 74), asleep=(112, 64, 60)), start, serial="T-1", seed=seed)
+    shape = Shape(awake=(132, 80, 74), asleep=(112, 64, 60))
+    return layouts.plain(who, shape, start, serial=f"T-{seed}", seed=seed)  # each recording has its own monitor
 
 
 @pytest.fixture
