@@ -37,6 +37,7 @@ from gateway.intake import (
 )
 from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Person, Rejected, TryLater
 from gateway.model.plain import plain_json
+from gateway.pacing import Gates
 from gateway.placing import placed, question_of
 from gateway.store import (
     Decided,
@@ -205,9 +206,10 @@ def deliver_next(
     worker: str,
     clock: Callable[[], datetime],
     tracing: Tracing | None = None,
+    gates: Gates | None = None,
 ) -> Sent | None:
-    """Make the next due delivery to any of these servers (T3, T4). None when nothing is due."""
-    claim = store.claim_delivery(worker, DELIVERY_LEASE, clock(), set(servers))
+    """Make the next due delivery to any of these servers (T3, T4). None when nothing is due, or may be sent now."""
+    claim = _claimed(store, worker, clock(), set(servers), gates)
     if claim is None:
         return None
     server = servers[claim.destination]
@@ -217,9 +219,23 @@ def deliver_next(
         wait = backoff(claim.attempt, answer, random.random()) if isinstance(answer, TryLater) else None
         due = clock() + wait if wait is not None else None
         store.answer(claim, answer, due, clock(), ACTOR, tracer.ended(answer, clock()))
+        if gates:
+            gates.answered(claim.destination, claim.recording_id, answer, clock())
     except LeaseLost:  # another worker took it over and finishes it
         answer = TryLater(why="another worker took this delivery over")
     return Sent(recording_id=claim.recording_id, destination=claim.destination, answer=answer)
+
+
+def _claimed(store: Store, worker: str, now: datetime, names: set[str], gates: Gates | None) -> DeliveryClaim | None:
+    if gates is None:
+        return store.claim_delivery(worker, DELIVERY_LEASE, now, names)
+    passes, chosen = gates.enter(names, now), None
+    try:
+        claim = store.claim_delivery(worker, DELIVERY_LEASE, now, passes.keys()) if passes else None
+        chosen = claim.destination if claim else None
+        return claim
+    finally:
+        gates.leave(passes, chosen, now)
 
 
 def _file(

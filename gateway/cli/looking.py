@@ -62,11 +62,11 @@ def _overview(config: Path | None, as_json: bool) -> None:
     from gateway.service.storing import opened_store
 
     with opened_store(settings_only(config)) as store:
-        overview, health = store.overview(datetime.now(UTC)), store.health()
+        overview, health, circuits = store.overview(datetime.now(UTC)), store.health(), store.circuits()
     if as_json:
-        print_json({"overview": overview, "health": health})
+        print_json({"overview": overview, "health": health, "circuits": circuits})
     else:
-        for line in overview_lines(overview, health):
+        for line in overview_lines(overview, health, circuits):
             typer.echo(line)
     if overview.recordings.get(Shown.HELD):
         raise typer.Exit(ExitCode.ATTENTION)

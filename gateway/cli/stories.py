@@ -4,7 +4,8 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 
 from gateway.model import Event, EventKind
-from gateway.store import DestinationState, Health, Overview, Story
+from gateway.model.circuit import Circuit, resting
+from gateway.store import CIRCUIT, DestinationState, Health, Overview, Story
 
 WORDS = {
     EventKind.RECEIVED: "the file came in and was stored unchanged",
@@ -23,8 +24,10 @@ WORDS = {
 }
 
 
-def overview_lines(overview: Overview, health: Mapping[str, Health]) -> Iterator[str]:
-    """Counts by state, what has waited longest, each destination, the watcher's last look."""
+def overview_lines(
+    overview: Overview, health: Mapping[str, Health], circuits: Mapping[str, Circuit]
+) -> Iterator[str]:
+    """Counts by state, what has waited longest, each destination (and that it rests), the watcher's last look."""
     if not overview.recordings:
         yield "No recordings yet."
     for state, count in sorted(overview.recordings.items()):
@@ -33,7 +36,12 @@ def overview_lines(overview: Overview, health: Mapping[str, Health]) -> Iterator
         yield f"waiting since {overview.oldest_waiting:%Y-%m-%d %H:%M:%S} UTC"
     for destination in overview.destinations:
         yield _destination(destination)
+        circuit = circuits.get(destination.destination)
+        if circuit and circuit.until:
+            yield f"  {resting(circuit)}; one is tried after {circuit.until:%H:%M:%S} UTC"
     for name, part in health.items():
+        if name.startswith(CIRCUIT):
+            continue
         figures = ", ".join(f"{key} {value}" for key, value in part.detail.items())
         yield f"{name}: {part.at:%Y-%m-%d %H:%M:%S} UTC" + (f" ({figures})" if figures else "")
 

@@ -11,7 +11,10 @@ from gateway import pipeline
 from gateway.deliver import Server
 from gateway.intake import Tools
 from gateway.model import Answer, Delivered, Event, EventKind, Rejected
+from gateway.model.circuit import Circuit, resting
 from gateway.operate.logs import Log, fault
+from gateway.pacing import Gates, Pace
+from gateway.service.draining import drain
 from gateway.service.inbound import Inbound, Taken
 from gateway.service.lookout import Lookout
 from gateway.service.sealing import Sealing
@@ -73,6 +76,7 @@ class Service:
         worker: str,
         log: Log,
         telling: Telling | None = None,
+        paces: Mapping[str, Pace],
     ) -> None:
         self._telling = telling
         self._tracing = telling.tracing if telling else None
@@ -85,13 +89,16 @@ class Service:
         self._log = log
         self._lookout = Lookout(store, servers, log)
         self._news = threading.Condition()
+        self._at_once = {name: pace.at_once for name, pace in paces.items()}
+        self._gates = Gates(store, paces, self._rests)
 
     def run(self, stop: threading.Event) -> None:
         """Work until `stop` is set; the step in hand is finished first."""
         self._say(EventKind.STARTED, {"software": self._tools.software, "destinations": sorted(self._servers)})
         threads = [
             threading.Thread(target=self._deliveries, args=(name, stop), name=f"deliver {name}")
-            for name in self._servers
+            for name, number in self._at_once.items()
+            for _ in range(number)
         ]
         if self._telling:
             threads.append(threading.Thread(target=self._telling.run, args=(stop,), name="telling"))
@@ -118,10 +125,14 @@ class Service:
         self._process_all(account)
         due = sum(self._store.counts().deliveries.values())
         tell("delivering", 0, due)
-        while sent := pipeline.deliver_next(self._store, self._servers, self._worker, now, self._tracing):
+
+        def sent_one(sent: pipeline.Sent) -> None:
             account.add(sent.answer)
             self._inbound.answered(sent, self._store)
             tell("delivering", account.delivered + account.held + account.postponed, due)
+
+        drain(self._at_once, self._send, self._wait_for_rate, sent_one)
+        self._stopped(account)
         if self._telling and (left := self._telling.once()):
             account.remarks.append(left)
         self._sealing.seal(self._store, now())
@@ -198,19 +209,44 @@ class Service:
             self._news.notify_all()
 
     def _deliveries(self, name: str, stop: threading.Event) -> None:
-        """The thread of one destination."""
-        servers = {name: self._servers[name]}
+        """A thread of one destination."""
         while not stop.is_set():
-            if not self._guarded("delivery", lambda: self._deliver_all(servers, stop)):
+            if not self._guarded("delivery", lambda: self._deliver_all(name, stop)):
                 stop.wait(FAULT_PAUSE)
             self._guarded("lookout", lambda: self._lookout.look(name, now()))
             with self._news:
                 if not stop.is_set():
                     self._news.wait(IDLE)
 
-    def _deliver_all(self, servers: Mapping[str, Server], stop: threading.Event) -> None:
+    def _send(self, name: str) -> pipeline.Sent | None:
+        """Make the next delivery to one destination."""
+        servers = {name: self._servers[name]}
+        return pipeline.deliver_next(self._store, servers, self._worker, now, self._tracing, self._gates)
+
+    def _wait_for_rate(self, name: str) -> float:
+        """Seconds, where only the rate stops what is due."""
+        seconds = self._gates.wait_for_rate(name, now())
+        due = self._store.next_due(now(), {name}) if seconds else None
+        return seconds if due is not None and due <= now() else 0.0
+
+    def _stopped(self, account: Account) -> None:
+        """What waits because nothing may be sent to its destination now."""
+        moment = now()
+        for state in self._store.overview(moment).destinations:
+            if state.waiting and state.destination in self._servers:
+                if said := self._gates.stopped_by(state.destination, moment):
+                    account.remarks.append(f"{state.waiting} wait for {state.destination}: {said}")
+                account.unreachable = account.unreachable or self._gates.rests(state.destination)
+
+    def _rests(self, name: str, before: Circuit, after: Circuit) -> None:
+        if after.until is not None:
+            self._log.warning("destination rests", destination=name, said=resting(after))
+        else:
+            self._log.info("destination answers again", destination=name, said=f"it was {resting(before)}")
+
+    def _deliver_all(self, name: str, stop: threading.Event) -> None:
         while not stop.is_set():
-            sent = pipeline.deliver_next(self._store, servers, self._worker, now, self._tracing)
+            sent = self._send(name)
             if sent is None:
                 return
             outcome = type(sent.answer).__name__

@@ -10,7 +10,7 @@ from gateway.operate.logs import Log, open_log
 from gateway.service.inbound import Inbound
 from gateway.service.lock import only_one
 from gateway.service.loop import Service, now
-from gateway.service.parts import servers_from, software, tools_from
+from gateway.service.parts import paces_from, servers_from, software, tools_from
 from gateway.service.sealing import Sealing, signing_key
 from gateway.service.storing import opened_store
 from gateway.service.telling import Telling
@@ -48,6 +48,7 @@ def opened(settings: Settings, mappings: Mappings) -> Iterator[Service]:
             worker=worker,
             log=log,
             telling=_telling(settings, mappings, store, log),
+            paces=paces_from(settings),
         )
 
 

@@ -1,13 +1,17 @@
 """Settings and mappings -> the parts of the running gateway."""
 
 from collections.abc import Mapping
+from datetime import timedelta
 from importlib.metadata import version
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from gateway import fhir
 from gateway.deliver import Server
+from gateway.deliver.circuit import CircuitRule
 from gateway.intake import Route, Tools
 from gateway.mapping.codes import Codes
+from gateway.pacing import Pace
 from gateway.report import Letterhead, Paper
 from gateway.settings import Settings, rules, site_defaults
 from gateway.settings.maps import Mappings
@@ -37,6 +41,25 @@ def tools_from(settings: Settings, mappings: Mappings) -> Tools:
         software=software(),
         language=mappings.languages[settings.site.language],
     )
+
+
+def paces_from(settings: Settings) -> dict[str, Pace]:
+    """How fast and when each destination wants its deliveries, by its name."""
+    zone = ZoneInfo(settings.site.timezone or "UTC")
+    return {
+        destination.name: Pace(
+            zone=zone,
+            per_minute=destination.pace.per_minute,
+            at_once=destination.pace.at_once,
+            hours=destination.pace.spans(),
+            circuit=CircuitRule(
+                opens_after=destination.circuit.opens_after,
+                pause=timedelta(seconds=destination.circuit.pause),
+                longest=timedelta(seconds=destination.circuit.longest_pause),
+            ),
+        )
+        for destination in settings.destinations
+    }
 
 
 def letterhead(settings: Settings) -> Letterhead:

@@ -4,6 +4,7 @@ Start at `store.py`. The four transactions: T1 `receive`, T2 `finish_intake`, T3
 """
 
 from gateway.store.anchor import outside_heads
+from gateway.store.circuits import CIRCUIT
 from gateway.store.store import Store
 from gateway.store.traces import TraceClaim
 from gateway.store.values import (
@@ -35,6 +36,7 @@ from gateway.store.views import (
 )
 
 __all__ = [
+    "CIRCUIT",
     "Ambiguous",
     "Counts",
     "Decided",

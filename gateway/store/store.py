@@ -7,6 +7,7 @@ from typing import Self
 from gateway.errors import StoreError
 from gateway.settings.storage import StoreChoice
 from gateway.store.anchor import Anchors
+from gateway.store.circuits import Circuits
 from gateway.store.database import Database
 from gateway.store.decide import Decisions
 from gateway.store.earlier import EarlierResults
@@ -24,7 +25,19 @@ from gateway.store.trail import Trail
 
 
 class Store(
-    Intake, Outbox, Decisions, Look, Overviews, Trail, Anchors, TakeOver, EarlierResults, Traces, Neighbours, Naming
+    Intake,
+    Outbox,
+    Decisions,
+    Look,
+    Overviews,
+    Trail,
+    Anchors,
+    TakeOver,
+    EarlierResults,
+    Traces,
+    Neighbours,
+    Naming,
+    Circuits,
 ):
     """All durable state, in one database.
 
@@ -32,7 +45,10 @@ class Store(
     answer, ledger. `Decisions`: release, refuse. `Look`: held, find, find_held, story, original. `Overviews`:
     overview, counts, next_due, set_health, health. `Trail`: record, audit_entries, head. `Anchors`: anchor, heads.
     `EarlierResults`: earlier_results, facts, results_since. `Traces`: keep_traces, claim_trace, trace_taken,
-    trace_later, traces_waiting. `Neighbours`: neighbours. `Naming`: rename.
+    trace_later, traces_waiting.
+    `Neighbours`: neighbours.
+    `Naming`: rename.
+    `Circuits`: circuit, circuits, change_circuit, due_now.
 
     One Store may be used from several threads (see `database.py`), and one place by several processes of one
     machine. Every method is one transaction; each may raise StoreError where the database cannot be used.
