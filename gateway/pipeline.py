@@ -19,7 +19,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from gateway import fhir
-from gateway.deliver import Server, backoff
+from gateway.deliver import Recipient, backoff
 from gateway.errors import ContentFault, LeaseLost, StoreError, StoreUnavailable
 from gateway.intake import (
     Considered,
@@ -202,7 +202,7 @@ def _person_key(store: Store, considered: Considered) -> str:
 
 def deliver_next(
     store: Store,
-    servers: Mapping[str, Server],
+    servers: Mapping[str, Recipient],
     worker: str,
     clock: Callable[[], datetime],
     tracing: Tracing | None = None,
@@ -239,7 +239,7 @@ def _claimed(store: Store, worker: str, now: datetime, names: set[str], gates: G
 
 
 def _file(
-    store: Store, server: Server, claim: DeliveryClaim, clock: Callable[[], datetime], tracer: Tracer
+    store: Store, server: Recipient, claim: DeliveryClaim, clock: Callable[[], datetime], tracer: Tracer
 ) -> Answer:
     try:
         parcel = fhir.unpack(claim.content)

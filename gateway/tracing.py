@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from gateway import fhir
-from gateway.deliver import Repository, Server, backoff
+from gateway.deliver import Recipient, Repository, backoff
 from gateway.fhir.traces import Failure, Interaction, Talkers, batch, failed, looked_up, stored
 from gateway.mapping.codes import Codes
 from gateway.model import Act, Answer, Delivered, Filed, HoldReason, Rejected, TryLater
@@ -40,7 +40,7 @@ class Tracing:
     codes: Codes
     host: str
 
-    def of(self, store_key: bytes, server: Server, claim: DeliveryClaim) -> "Tracer":
+    def of(self, store_key: bytes, server: Recipient, claim: DeliveryClaim) -> "Tracer":
         """The tracer of one attempt."""
         base = server.destination.url.rstrip("/")
         talkers = Talkers(codes=self.codes, store_key=store_key, base=base, host=self.host)

@@ -142,6 +142,14 @@ class RecordServer:
         assert answer.status_code in (200, 201), answer.text
         return answer.json()
 
+    def post_bundle(self, bundle: Mapping[str, Any]) -> int:
+        """The status of a transaction."""
+        return self._session.post(self.base, json=bundle).status_code
+
+    def delete(self, kind: str, resource_id: str) -> None:
+        answer = self._session.delete(f"{self.base}/{kind}/{resource_id}")
+        assert answer.status_code in (200, 204), answer.text
+
     def read(self, kind: str, resource_id: str) -> dict[str, Any]:
         answer = self._session.get(f"{self.base}/{kind}/{resource_id}")
         assert answer.status_code == 200, answer.text

@@ -6,12 +6,17 @@ filing   write part by part, ask first         readback  is it there, once, unch
 outcome  the table of outcomes                 backoff   how long to wait
 checking what `bp-gateway check` asks           signing   tokens for a signed assertion      secret  its file
 names    written in other ways
-repository  who else is told: AuditEvents
+repository  who else is told: AuditEvents       folder   a place without a server
+circuit  when a server that fails is left alone
 """
 
 from gateway.deliver.backoff import backoff
 from gateway.deliver.checking import Checked
+from gateway.deliver.folder import Folder
 from gateway.deliver.repository import Repository
 from gateway.deliver.server import Server
 
-__all__ = ["Checked", "Repository", "Server", "backoff"]
+Recipient = Server | Folder
+"""Whoever takes deliveries: both have `destination`, `file` and `check`."""
+
+__all__ = ["Checked", "Folder", "Recipient", "Repository", "Server", "backoff"]

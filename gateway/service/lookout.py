@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import date, datetime
 
-from gateway.deliver import Server
+from gateway.deliver import Folder, Recipient
 from gateway.operate.logs import Log
 from gateway.store import Store
 
@@ -11,7 +11,7 @@ from gateway.store import Store
 class Lookout:
     """Tells the log and `status`, at the start, once a day, and when something changes."""
 
-    def __init__(self, store: Store, servers: Mapping[str, Server], log: Log) -> None:
+    def __init__(self, store: Store, servers: Mapping[str, Recipient], log: Log) -> None:
         self._store = store
         self._servers = servers
         self._log = log
@@ -19,7 +19,10 @@ class Lookout:
 
     def look(self, name: str, now: datetime) -> None:
         """Tell what is new about this destination."""
-        warnings = self._servers[name].warnings(now)
+        server = self._servers[name]
+        if isinstance(server, Folder):  # it has no certificate that could run out
+            return
+        warnings = server.warnings(now)
         if self._told.get(name) == (now.date(), warnings):
             return
         for words in warnings:

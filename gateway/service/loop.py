@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 
 from gateway import pipeline
-from gateway.deliver import Server
+from gateway.deliver import Recipient
 from gateway.intake import Tools
 from gateway.model import Answer, Delivered, Event, EventKind, Rejected
 from gateway.model.circuit import Circuit, resting
@@ -70,7 +70,7 @@ class Service:
         *,
         store: Store,
         tools: Tools,
-        servers: Mapping[str, Server],
+        servers: Mapping[str, Recipient],
         inbound: Inbound,
         sealing: Sealing,
         worker: str,

@@ -7,13 +7,15 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from gateway import fhir
-from gateway.deliver import Server
+from gateway.deliver import Folder, Recipient, Server
 from gateway.deliver.circuit import CircuitRule
 from gateway.intake import Route, Tools
 from gateway.mapping.codes import Codes
 from gateway.pacing import Pace
 from gateway.report import Letterhead, Paper
 from gateway.settings import Settings, rules, site_defaults
+from gateway.settings.destination import Destination
+from gateway.settings.handing import FolderDestination
 from gateway.settings.maps import Mappings
 
 
@@ -74,13 +76,15 @@ def letterhead(settings: Settings) -> Letterhead:
     )
 
 
-def servers_from(settings: Settings, codes: Codes) -> dict[str, Server]:
+def servers_from(settings: Settings, codes: Codes) -> dict[str, Recipient]:
     """One writer per destination, by its name. Each bundle is checked once more just before it is sent."""
 
     def faults(bundle: Mapping[str, Any]) -> tuple[str, ...]:
         return fhir.check_bundle(bundle, codes)
 
-    return {
-        destination.name: Server(destination, software=software(), faults=faults)
-        for destination in settings.destinations
-    }
+    def recipient(destination: Destination | FolderDestination) -> Recipient:
+        if isinstance(destination, FolderDestination):
+            return Folder(destination, faults)
+        return Server(destination, software=software(), faults=faults)
+
+    return {destination.name: recipient(destination) for destination in settings.destinations}

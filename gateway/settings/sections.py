@@ -4,12 +4,13 @@ from pathlib import Path
 from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pydantic import AfterValidator, Field, PositiveFloat, PositiveInt, model_validator
+from pydantic import AfterValidator, Discriminator, Field, PositiveFloat, PositiveInt, Tag, model_validator
 
 from gateway.mapping.alerts import AlertRule
 from gateway.mapping.guideline import FixedWindow
 from gateway.mapping.parse import Declared
 from gateway.settings.destination import Destination
+from gateway.settings.handing import FolderDestination
 from gateway.settings.people import Identifiers, Repeats
 from gateway.settings.repository import AuditRepository
 from gateway.settings.reviewing import ReviewChoice as ReviewChoice
@@ -130,6 +131,17 @@ class Logging(Declared):
     level: Literal["debug", "info", "warning", "error"] = "info"
 
 
+def _kind(written: object) -> str:
+    """A destination with a folder is one; every other is a server, and is told what it lacks as such."""
+    folder = "folder" in written if isinstance(written, dict) else isinstance(written, FolderDestination)
+    return "of-folder" if folder else "of-server"
+
+
+AnyDestination = Annotated[
+    Annotated[Destination, Tag("of-server")] | Annotated[FolderDestination, Tag("of-folder")], Discriminator(_kind)
+]
+
+
 class Settings(Declared):
     """Everything IT wrote, checked. Secrets are `SecretStr` and never printed."""
 
@@ -147,7 +159,7 @@ class Settings(Declared):
     mappings: MappingsFolder = MappingsFolder()
     audit: AuditChoice = AuditChoice()
     log: Logging = Logging()
-    destinations: tuple[Destination, ...] = ()
+    destinations: tuple[AnyDestination, ...] = ()
 
     @model_validator(mode="after")
     def _names_once(self) -> Self:

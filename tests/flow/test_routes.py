@@ -149,3 +149,29 @@ def test_rules_that_name_what_nobody_described_are_refused_with_every_fault(tmp_
     said = day.command("check").stderr
     assert "destinations.record.only.layouts: there is no 'plane'; did you mean 'plain'?" in said
     assert "destinations.record.only.guidelines: there is no 'nice-ng163'; did you mean 'nice-ng136'?" in said
+
+
+def test_a_place_without_a_server_gets_files_that_any_server_takes(
+    record: RecordServer, research: RecordServer, tmp_path: Path, today: date
+) -> None:
+    day = a_day(tmp_path / "day", record.base)
+    folder = tmp_path / "handover"
+    with_destination(day, f'name = "handover"\nfolder = "{folder}"\nreadings = "none"\nreport_beside = true')
+    day.drop("a.csv", export(today))
+    assert "MEND  handover: folder" in day.command("check").stdout
+    assert day.command("once").returncode == 3
+    assert (to(day, "record")["done"], to(day, "handover")["waiting"]) == (1, 1)
+    folder.mkdir()
+    for _ in range(20):
+        day.command("once")
+        if to(day, "handover")["done"]:
+            break
+    (bundle,) = folder.glob("*.json")
+    assert (folder / f"{bundle.stem}.pdf").read_bytes().startswith(b"%PDF")
+    assert people.ADA.family not in bundle.name + bundle.read_text()
+    for _ in range(2):  # taking it twice does no harm
+        assert research.post_bundle(json.loads(bundle.read_text())) == 200
+    (report,) = research.search("DiagnosticReport")
+    assert report["subject"]["identifier"]["value"] == people.ADA.number
+    assert day.command("check").returncode == 0
+    assert day.command("audit", "verify").returncode == 0
