@@ -63,6 +63,8 @@ class RecordServer:
         self._session = requests.Session()
         self._session.trust_env = False
         self._session.verify = str(tls.ca) if tls else True
+        # a connection that was idle for long may be closed by the server just when it is used again
+        self._session.headers["Connection"] = "close"
         self._session.headers["Authorization"] = f"Bearer {self._own_token}"
         folder.mkdir(parents=True, exist_ok=True)
         (folder / "settings.yaml").write_text(json.dumps(self._settings(smart, tokens, token_lifetime)))

@@ -8,7 +8,7 @@ from importlib.metadata import version
 
 import typer
 
-from gateway.cli import audit, deciding, exporting, guidelines, looking, mapping, preview, working
+from gateway.cli import audit, deciding, exporting, guidelines, looking, mapping, preview, reconciling, working
 from gateway.errors import GatewayError
 
 OVERVIEW = """Files 24-hour ambulatory blood-pressure recordings in the electronic record.
@@ -32,6 +32,7 @@ working.add_to(app)
 preview.add_to(app)
 looking.add_to(app)
 exporting.add_to(app)
+reconciling.add_to(app)
 app.add_typer(deciding.app, name="held")
 app.add_typer(guidelines.app, name="guideline")
 app.add_typer(mapping.app, name="mapping")

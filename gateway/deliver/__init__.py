@@ -7,11 +7,12 @@ outcome  the table of outcomes                 backoff   how long to wait
 checking what `bp-gateway check` asks           signing   tokens for a signed assertion      secret  its file
 names    written in other ways
 repository  who else is told: AuditEvents       folder   a place without a server
-circuit  when a server that fails is left alone
+circuit  when a server that fails is left alone   comparing  is all still there as filed
 """
 
 from gateway.deliver.backoff import backoff
 from gateway.deliver.checking import Checked
+from gateway.deliver.comparing import Kept
 from gateway.deliver.folder import Folder
 from gateway.deliver.repository import Repository
 from gateway.deliver.server import Server
@@ -19,4 +20,4 @@ from gateway.deliver.server import Server
 Recipient = Server | Folder
 """Whoever takes deliveries: both have `destination`, `file` and `check`."""
 
-__all__ = ["Checked", "Folder", "Recipient", "Repository", "Server", "backoff"]
+__all__ = ["Checked", "Folder", "Kept", "Recipient", "Repository", "Server", "backoff"]

@@ -58,12 +58,17 @@ class Writing:
         """What is there counts as filed, if it says what we would say."""
         rows = []
         for resource in sorted(self.resources, key=lambda item: item.rank):
-            if resource.id in copies and not fhir.is_filed(resource, self.ledger):
+            if resource.id in copies and not fhir.is_filed(resource, self.ledger) and not self._anew(resource):
                 row = self._same(resource, copies[resource.id])
                 # at once, so that links of the next ones are compared with the ids that the server gave
                 self.ledger[row.resource_id] = row
                 rows.append(row)
         self._keep(rows)
+
+    def _anew(self, resource: fhir.Resource) -> bool:
+        """Ours by id, and to be written once more where it is, because what it links to got another id."""
+        filed = self.ledger.get(resource.id)
+        return filed is not None and not filed.content_hash
 
     def _same(self, resource: fhir.Resource, copies: Sequence[Mapping[str, Any]]) -> Filed:
         """The one copy on the server, if it says what we would say; else nothing is touched."""

@@ -11,6 +11,7 @@ from gateway import fhir
 from gateway.deliver.auth import credentials
 from gateway.deliver.certificates import ageing, of_ours, of_server
 from gateway.deliver.checking import Checked, bundles_for, server_checks, way_for
+from gateway.deliver.comparing import Kept, compared
 from gateway.deliver.filing import REPORT_RULE, Faults, Note, Writing
 from gateway.deliver.lookup import Wanted, find_person
 from gateway.deliver.outcome import Shape, of_shape
@@ -18,7 +19,8 @@ from gateway.deliver.readback import read_back
 from gateway.deliver.stopped import Stopped, rejected
 from gateway.deliver.talk import Habits, Talk, words_of
 from gateway.deliver.wire import Request, Wire
-from gateway.model import Answer, Delivered, Filed, Hold, HoldReason, Person, Rejected, Way
+from gateway.model import Answer, Delivered, Filed, Hold, HoldReason, Person, Rejected, TryLater, Way
+from gateway.model.reconciled import Difference, Fault
 from gateway.settings.destination import Destination
 
 PATIENCE = timedelta(minutes=8)
@@ -92,6 +94,22 @@ class Server:
             return self._file(talk, parcel, way, ledger, note, uncertain, waived, found)
         except Stopped as stopped:
             return stopped.answer
+
+    def compare(
+        self, parcel: fhir.Parcel, kept: Kept, waived: frozenset[str] = frozenset()
+    ) -> tuple[Difference, ...] | TryLater:
+        """What is there of one recording, beside what was filed; nothing is written. `parcel` says whose it is.
+
+        TryLater where the server cannot be asked now. Never raises for anything that a server or network does.
+        """
+        talk = self._talk(parcel.person)
+        try:
+            link = find_person(talk, self.destination, Wanted(parcel, waived, self._today()))
+            return tuple(compared(talk, link, kept))
+        except Stopped as stopped:
+            if isinstance(stopped.answer, TryLater):
+                return stopped.answer
+            return (Difference(fault=Fault.NOT_COMPARED, what=stopped.answer.hold.reason.value),)
 
     def check(self) -> tuple[Checked, ...]:
         """Look at the server without writing anything; what is not good says what to mend."""

@@ -10,6 +10,7 @@ from gateway.store.anchor import Anchors
 from gateway.store.circuits import Circuits
 from gateway.store.database import Database
 from gateway.store.decide import Decisions
+from gateway.store.done import Done
 from gateway.store.earlier import EarlierResults
 from gateway.store.intake import Intake
 from gateway.store.look import Look
@@ -38,6 +39,7 @@ class Store(
     Neighbours,
     Naming,
     Circuits,
+    Done,
 ):
     """All durable state, in one database.
 
@@ -45,10 +47,8 @@ class Store(
     answer, ledger. `Decisions`: release, refuse. `Look`: held, find, find_held, story, original. `Overviews`:
     overview, counts, next_due, set_health, health. `Trail`: record, audit_entries, head. `Anchors`: anchor, heads.
     `EarlierResults`: earlier_results, facts, results_since. `Traces`: keep_traces, claim_trace, trace_taken,
-    trace_later, traces_waiting.
-    `Neighbours`: neighbours.
-    `Naming`: rename.
-    `Circuits`: circuit, circuits, change_circuit, due_now.
+    trace_later, traces_waiting. `Neighbours`: neighbours. `Naming`: rename.
+    `Circuits`: circuit, circuits, change_circuit, due_now. `Done`: done_since, done, send_again.
 
     One Store may be used from several threads (see `database.py`), and one place by several processes of one
     machine. Every method is one transaction; each may raise StoreError where the database cannot be used.

@@ -175,3 +175,27 @@ def test_a_place_without_a_server_gets_files_that_any_server_takes(
     assert report["subject"]["identifier"]["value"] == people.ADA.number
     assert day.command("check").returncode == 0
     assert day.command("audit", "verify").returncode == 0
+
+
+def test_reconcile_finds_what_is_gone_and_brings_it_back(record: RecordServer, tmp_path: Path, today: date) -> None:
+    day = a_day(tmp_path / "day", record.base)
+    day.drop("a.csv", export(today))
+    assert day.command("once").returncode == 0
+    since = (today - timedelta(days=1)).isoformat()
+    well = day.command("reconcile", "--since", since)
+    assert (well.returncode, "all as filed" in well.stdout) == (0, True), well.stdout + well.stderr
+    (report,) = record.search("DiagnosticReport")
+    record.delete("DiagnosticReport", report["id"])
+    gone = day.facts("reconcile", "--since", since)["destinations"][0]
+    assert [each["fault"] for each in gone["found"][0]["differences"]] == ["missing"]
+    assert day.command("reconcile", "--since", since).returncode == 1
+    mended = day.command("reconcile", "--since", since, "--destination", "record", "--repair")
+    assert mended.returncode == 0, mended.stdout + mended.stderr
+    assert f"sent again: DiagnosticReport {report['id']}" in mended.stdout
+    assert len(record.search("DiagnosticReport")) == 1
+    assert day.command("reconcile", "--since", "2999-01-01").stdout.startswith("record: 0 recordings")
+    assert day.command("reconcile", "--since", since, "--destination", "recrod").returncode == 2
+    record.stop()
+    assert day.command("reconcile", "--since", since).returncode == 3
+    assert "reconcile --since 2026-03-01" in day.command("reconcile", "--help").stdout
+    assert day.command("audit", "verify").returncode == 0
