@@ -1,6 +1,7 @@
 """Mutated copies of the sample exports: never an exception, always a Recording or a Hold, never an invented reading.
 
-`READ_MUTATIONS` sets how many (300 unless told). "Invented" means a pressure that no number of the mutated file can
+`READ_MUTATIONS` sets how many of each export (300 unless told); the longest time that one took and the memory by
+which the process grew are printed and bounded. "Invented" means a pressure that no number of the mutated file can
 give, an instant outside what its digits can say, or more attempts than the file has rows.
 """
 
@@ -8,6 +9,8 @@ import io
 import os
 import random
 import re
+import resource
+import time
 import zipfile
 from collections.abc import Callable
 from decimal import ROUND_HALF_UP, Decimal
@@ -22,6 +25,8 @@ from tests.unit.read.told import SAMPLES, shipped
 
 COUNT = int(os.environ.get("READ_MUTATIONS", "300"))
 SITE = SiteDefaults(zone="Europe/London", identifier_system="https://example.org/site-number")
+SLOWEST, MOST_MEGABYTES = 5.0, 500
+"""seconds of the processor for one file, and memory that all files together may add to the process"""
 MAPS = shipped()
 EXPORTS = [file for file in sorted(SAMPLES.iterdir()) if file.suffix != ".json"]
 ODD = (
@@ -163,15 +168,22 @@ def numbers_in(recording: Recording, content: bytes) -> set[int]:
     return found
 
 
+def peak() -> int:
+    """Most memory in megabytes that this process ever had; other tests may have run in it before."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+
+
 @pytest.mark.parametrize("export", EXPORTS, ids=lambda file: file.stem)
 def test_a_mutated_export_is_read_or_held_and_nothing_is_invented(export) -> None:
     original = export.read_bytes()
     chance = random.Random(f"{export.name} 1")
-    read_, held = 0, 0
+    read_, held, slowest, before = 0, 0, 0.0, peak()
     for _ in range(COUNT):
         packed = original.startswith(b"PK") and chance.random() < 0.9
         content = repacked(original, chance) if packed else mutated(original, chance)
+        began = time.thread_time()
         found = read(content, export.name, MAPS, SITE)
+        slowest = max(slowest, time.thread_time() - began)
         if isinstance(found, Hold):
             held += 1
             assert found.sentence
@@ -185,7 +197,10 @@ def test_a_mutated_export_is_read_or_held_and_nothing_is_invented(export) -> Non
             values = {v for v in (each.systolic, each.diastolic, each.mean, each.heart_rate) if v is not None}
             assert values <= known, "a value that stands nowhere in the file"
             assert each.at.utcoffset() is not None
-    print(f"{export.name}: {COUNT} mutated copies, {read_} read, {held} held")
+    said = f"{read_} read, {held} held, slowest {slowest:.2f} s, peak {before} MB before and {peak()} MB after"
+    print(f"{export.name}: {COUNT} mutated copies, {said}")
+    assert slowest < SLOWEST
+    assert peak() - before < MOST_MEGABYTES
     assert read_ > 0
     assert held > 0
 
