@@ -12,6 +12,7 @@ from rich.text import Text
 from gateway.intake import Considered, Tools, consider
 from gateway.mapping.source import SourceMap
 from gateway.model.facts import FindingFacts, HoldFacts, ReadingFacts, RecordingFacts
+from gateway.read import Trial, TriedRow, trial
 
 PLAIN_WIDTH = 160
 STYLES = {"valid": "green", "measured": "green", "excluded": "yellow", "failed": "red"}
@@ -20,7 +21,10 @@ DRAFT = "This map is a draft: the service does not use it until every line is co
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrialFacts:
-    """What `mapping try --json` prints. `remarks` of reading that are not among the findings."""
+    """What `mapping try --json` prints. `remarks` of reading that are not among the findings.
+
+    A file that is held while it is read has no recording: `rows` and `doubts` are what could be seen of it.
+    """
 
     map: str
     draft: bool
@@ -28,6 +32,8 @@ class TrialFacts:
     remarks: tuple[str, ...]
     findings: tuple[FindingFacts, ...]
     hold: HoldFacts | None
+    rows: tuple[TriedRow, ...] = ()
+    doubts: tuple[str, ...] = ()
 
 
 def facts_of_trial(content: bytes, name: str, source: SourceMap, tools: Tools, now: datetime) -> TrialFacts:
@@ -37,6 +43,7 @@ def facts_of_trial(content: bytes, name: str, source: SourceMap, tools: Tools, n
     facts = considered.facts
     told = {finding.sentence for finding in facts.findings}
     remarks = considered.recording.source.remarks if considered.recording else ()
+    seen = trial(content, name, used, tools.defaults) if considered.recording is None else Trial(rows=(), doubts=())
     return TrialFacts(
         map=source.name,
         draft=source.draft,
@@ -44,6 +51,8 @@ def facts_of_trial(content: bytes, name: str, source: SourceMap, tools: Tools, n
         remarks=tuple(remark for remark in remarks if remark not in told),
         findings=facts.findings,
         hold=facts.hold,
+        rows=seen.rows,
+        doubts=seen.doubts,
     )
 
 
@@ -57,6 +66,13 @@ def show(facts: TrialFacts) -> None:
         console.print(Text(DRAFT, style="yellow"))
     if facts.recording is not None:
         _recording(console, facts.recording)
+    if facts.rows:
+        console.print(_tried(facts.rows))
+    for row in facts.rows:
+        for doubt in row.doubts:
+            console.print(Text(f"- doubt in row {row.row}: {_shown(doubt)}", style="red"))
+    for doubt in facts.doubts:
+        console.print(Text(f"- doubt: {_shown(doubt)}", style="red"))
     for remark in facts.remarks:
         console.print(Text(f"- reading: {_shown(remark)}", style="yellow"))
     for finding in facts.findings:
@@ -76,6 +92,22 @@ def _recording(console: Console, recording: RecordingFacts) -> None:
     asleep = ", ".join(f"{start} to {end}" for start, end in recording.asleep)
     console.print(Text(f"Asleep: {asleep or 'the file does not say'}"))
     console.print(_rows(recording.readings))
+
+
+def _tried(rows: tuple[TriedRow, ...]) -> Table:
+    """Rows as the file has them, each cell below the key of the map that reads it; keys without any cell are left
+    out.
+    """
+    table = Table()
+    keys = list(dict.fromkeys(key for each in rows for key, text in each.cells if text))
+    for name in ("row", *keys, "use"):
+        table.add_column(name, no_wrap=name.startswith(("row", "time", "use")))
+    for each in rows:
+        found = dict(each.cells)
+        cells = [str(each.row), *(found.get(key, "") for key in keys), each.use]
+        style = "red" if each.doubts else "yellow" if each.use == "not used" else ""
+        table.add_row(*(Text(_shown(cell)) for cell in cells), style=style)
+    return table
 
 
 def _rows(readings: tuple[ReadingFacts, ...]) -> Table:

@@ -4,8 +4,10 @@ claim     which map describes the file          text       bytes -> text, no byt
 delimited text -> facts and rows                extract    what every outer form becomes
 values    cells -> numbers, dates, codes        moment     cells -> wall-clock times
 zone      wall-clock times -> instants          readings, who, around, diary: the parts of a Recording
+trial     every row and every doubt of a file that is held while it is read
 """
 
 from gateway.read.recording import read
+from gateway.read.trial import Trial, TriedRow, trial
 
-__all__ = ["read"]
+__all__ = ["Trial", "TriedRow", "read", "trial"]

@@ -40,11 +40,11 @@ def _read(content: bytes, name: str, maps: Sequence[SourceMap], defaults: SiteDe
     opened = Opened(content, name)
     source = claimed_by(opened, maps)
     file, encoding = FORMS[source.format.kind].extract(opened, source, source.format)
-    file = replace(file, named=_named(name, source))
-    found, remarks = _walls(file, source)
+    file = replace(file, named=said_by_name(name, source))
+    found, remarks = walls_of(file, source)
     named = preamble.text("timezone", file, source.timezone)
     where = zoning(named, list(found.values()), defaults)
-    unit = _unit(file, source)
+    unit = unit_of(file, source)
     at, more = _placed(file, source, found, where)
     readings = _readings(file, source, at, unit, more)
     schedule = around.schedule(file, source, where, more)
@@ -70,7 +70,7 @@ def _read(content: bytes, name: str, maps: Sequence[SourceMap], defaults: SiteDe
     )
 
 
-def _named(name: str, source: SourceMap) -> dict[str, str]:
+def said_by_name(name: str, source: SourceMap) -> dict[str, str]:
     """What the file name says. Raises Held when it is not as the map declares."""
     if source.file_name is None:
         return {}
@@ -80,9 +80,9 @@ def _named(name: str, source: SourceMap) -> dict[str, str]:
     return {folded(fact): text for fact, text in said.items()}
 
 
-def _walls(file: Extract, source: SourceMap) -> tuple[dict[int, Wall], list[str]]:
+def walls_of(file: Extract, source: SourceMap) -> tuple[dict[int, Wall], list[str]]:
     """Wall-clock time of each row by its number. Raises Held when there is none, or too many cannot be."""
-    rows = list(_filled(file, source))
+    rows = list(filled(file, source))
     found, refused = walls(rows, file, source.readings.time)
     if not any(_is_attempt(row, file, source) for row in rows):
         raise Held(HoldReason.NOTHING_VALID, "the table has no rows")
@@ -93,7 +93,7 @@ def _walls(file: Extract, source: SourceMap) -> tuple[dict[int, Wall], list[str]
     return found, []
 
 
-def _filled(file: Extract, source: SourceMap) -> Iterator[Row]:
+def filled(file: Extract, source: SourceMap) -> Iterator[Row]:
     """Rows of the table. One that is blank in every column that the map names is no attempt."""
     columns = {key(place.column) for _, place in places(source.readings) if place.column is not None}
     for row in file.rows:
@@ -105,7 +105,8 @@ def _is_attempt(row: Row, file: Extract, source: SourceMap) -> bool:
     return row.number not in file.apart and not is_entry(row, source)
 
 
-def _unit(file: Extract, source: SourceMap) -> Unit:
+def unit_of(file: Extract, source: SourceMap) -> Unit:
+    """Unit of the pressures. Raises Held when the file is to say it and does not."""
     stated = source.readings.unit
     if isinstance(stated, str):
         return stated

@@ -1,6 +1,7 @@
 """`mapping try`, `draft` and `schema`: what they print, and what a script can rely on."""
 
 import json
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -66,9 +67,29 @@ class TestTry:
         odd = tmp_path / "odd.csv"
         odd.write_bytes(PLAIN.read_bytes().replace(b"timezone,", b"shoe size,7\ntimezone,"))
         facts = json.loads(run("try", odd, "--map", "plain", "--json").output)
-        assert set(facts) == {"map", "draft", "recording", "remarks", "findings", "hold"}
+        assert set(facts) == {"map", "draft", "recording", "remarks", "findings", "hold", "rows", "doubts"}
+        assert (facts["rows"], facts["doubts"]) == ([], [])
         assert len(facts["recording"]["readings"]) == 9
         assert any("row 33" in each for each in (*facts["remarks"], *(f["sentence"] for f in facts["findings"])))
+
+    def test_a_file_held_while_it_is_read_shows_every_row_and_every_doubt(self, tmp_path: Path) -> None:
+        odd = tmp_path / "odd.csv"
+        text = PLAIN.read_text(encoding="utf-8")
+        for old in ("2026-03-28T21:30:00", "2026-03-28T21:30"):
+            text = text.replace(old, "28/03/2026 21:30")
+        odd.write_text(re.sub("(?m)^identifier,[^,\n]*", "identifier,1.2E9", text), encoding="utf-8")
+        done = run("try", odd, "--map", "plain")
+        assert done.exit_code == 1
+        for row in range(36, 45):
+            assert f"│ {row}  │ " in done.output
+        assert "28/03/2026 21:30" in done.output
+        assert done.output.count("- doubt in row ") == 1
+        assert done.output.count("- doubt: ") >= 1
+        assert "WOULD BE HELD" in done.output
+        facts = json.loads(run("try", odd, "--map", "plain", "--json").output)
+        assert facts["recording"] is None
+        assert [each["row"] for each in facts["rows"]] == list(range(36, 45))
+        assert sum(bool(each["doubts"]) for each in facts["rows"]) == 1
 
     def test_unknown_maps_and_missing_files_are_wrong_use(self, tmp_path: Path) -> None:
         unknown = run("try", PLAIN, "--map", "plan")
