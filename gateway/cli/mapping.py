@@ -68,7 +68,7 @@ def draft(
     to: Annotated[Path | None, typer.Option("--to", help="Write the draft here; an existing file is kept.")] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Propose a map for an unknown delimited file. Every guess is marked CONFIRM with what speaks for it.
+    """Propose a map for an unknown delimited file or workbook. Every guess is marked CONFIRM with what speaks for it.
 
     A draft reads nothing but in `mapping try`, until a person removes `draft = true`.
     Exit codes: 0 drafted; 1 nothing can be proposed; 2 wrong use.

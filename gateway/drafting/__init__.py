@@ -1,6 +1,6 @@
-"""An unknown delimited file -> a proposed source map, every guess marked for a person to confirm.
+"""An unknown delimited file or workbook -> a proposed source map, every guess marked for a person to confirm.
 
-encoding  bytes -> text                         table    delimiter, header row, columns by their words
+encoding  bytes -> text; sheets: workbooks      table    delimiter, header row, columns by their words
 moments   patterns, and what the whole file proves     times    where the time of a reading stands
 numbers   decimal mark, unit, marks             codes    columns of words
 facts     what stands above the table           guess    what a draft is made of, and TOML

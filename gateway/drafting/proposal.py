@@ -4,13 +4,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from gateway.drafting import codes, facts, numbers, times
+from gateway.drafting import codes, facts, numbers, sheets, times
 from gateway.drafting.encoding import Decoded, decoded
 from gateway.drafting.facts import Fact
 from gateway.drafting.guess import Draft, Guess, NoDraft, written
+from gateway.drafting.sheets import Sheet
 from gateway.drafting.table import Line, Table, find
 from gateway.drafting.times import Timed
 from gateway.drafting.words import Words
+from gateway.read.archive import is_archive
 
 TOP = (
     "A draft made from one file. It is refused by the service until a person has looked at every line marked CONFIRM",
@@ -19,35 +21,45 @@ TOP = (
 )
 
 
+NO_TABLE = NoDraft(
+    "No header row with a time, a systolic and a diastolic pressure was recognised; a draft is made of "
+    "delimited text and of workbooks only. Write the map by hand (mappings/README.md), beginning with [signs]."
+)
+NO_TIME = NoDraft(
+    "The dates and times are written in more than one form, in one that no map can read, or without any "
+    "date. Write the map by hand (mappings/README.md, Patterns)."
+)
+
+
 def propose(content: bytes, words: Words, now: datetime) -> Draft | NoDraft:
-    """Propose a map for delimited text. Evidence names rows, counts and patterns, nothing of a person."""
-    text = decoded(content, words)
-    if isinstance(text, NoDraft):
-        return text
-    table = find(text.text, words)
-    if table is None:
-        return NoDraft(
-            "No header row with a time, a systolic and a diastolic pressure was recognised; a draft is made of "
-            "delimited text only. Write the map by hand (mappings/README.md), beginning with [signs]."
-        )
+    """Propose a map for delimited text or a workbook. Evidence names rows, counts and patterns, never a person."""
+    origin = sheets.find(content, words) if is_archive(content) else decoded(content, words)
+    if isinstance(origin, NoDraft):
+        return origin
+    table = origin.table if isinstance(origin, Sheet) else find(origin.text, words) if origin else None
+    if origin is None or table is None:
+        return NO_TABLE
+    return _drafted(table, origin, words, now)
+
+
+def _drafted(table: Table, origin: Decoded | Sheet, words: Words, now: datetime) -> Draft | NoDraft:
     sign = facts.separator(table)
     above = facts.found(table, words, sign)
     started = [(each.name, each.only) for each in above if each.meaning == "starts_on" and each.only]
     timed = times.of_table(table, started, now)
     if timed is None:
-        return NoDraft(
-            "The dates and times are written in more than one form, in one that no map can read, or without any "
-            "date. Write the map by hand (mappings/README.md, Patterns)."
-        )
+        return NO_TIME
     footer, table = table.body[timed.rows :], replace(table, body=table.body[: timed.rows])
     guesses = [
         *_head(),
-        *_format(table, text, sign, footer),
+        *(_sheet(origin) if isinstance(origin, Sheet) else _text(table, origin)),
+        *_format(table, sign, footer),
         *facts.guesses(above, words, timed.date_pattern, now),
         *_readings(table, timed, above, words),
     ]
     guesses += _signs(table, guesses)
-    remarks = tuple(_remarks(text, above, guesses, footer))
+    read_as = "a workbook" if isinstance(origin, Sheet) else origin.encoding
+    remarks = (f"the file was read as {read_as}", *_remarks(above, guesses, footer))
     return Draft(text=written(guesses, remarks, TOP), guesses=tuple(guesses), remarks=remarks)
 
 
@@ -58,7 +70,12 @@ def _head() -> Iterator[Guess]:
     yield Guess(key="draft", value=True, evidence="remove this line when every other line is confirmed")
 
 
-def _format(table: Table, text: Decoded, sign: str | None, footer: Sequence[Line]) -> Iterator[Guess]:
+def _sheet(sheet: Sheet) -> Iterator[Guess]:
+    yield Guess(key="format.kind", value="workbook")
+    yield sheets.guess(sheet)
+
+
+def _text(table: Table, text: Decoded) -> Iterator[Guess]:
     yield Guess(key="format.kind", value="delimited")
     wide = sum(any(cell.strip() for cell in cells[len(table.header[1]) :]) for _, cells in table.body)
     said = f"it gives {len(table.columns)} columns that are known by their words"
@@ -67,12 +84,15 @@ def _format(table: Table, text: Decoded, sign: str | None, footer: Sequence[Line
     if table.tied:
         said += "; another delimiter gives as many"
     yield Guess(key="format.delimiter", value=table.delimiter, evidence=said, proven=not table.tied and not wide)
-    yield numbers.decimal_mark(table)
     if text.code_page is not None:
         asked = (
             f"the file is not UTF-8; it can be read as {text.code_page}, but so it can as others: look at the letters"
         )
         yield Guess(key="format.code_page", value=text.code_page, evidence=asked, proven=False)
+
+
+def _format(table: Table, sign: str | None, footer: Sequence[Line]) -> Iterator[Guess]:
+    yield numbers.decimal_mark(table)
     if sign is not None:
         yield Guess(key="format.fact_separator", value=sign, evidence="stands in most rows above the table")
     first = footer[0][1][0].strip() if footer else ""
@@ -111,8 +131,7 @@ def _columns(values: Sequence[object]) -> Iterator[str]:
             yield from _columns(list(value.values()))
 
 
-def _remarks(text: Decoded, above: Sequence[Fact], guesses: Sequence[Guess], footer: Sequence[Line]) -> Iterator[str]:
-    yield f"the text was read as {text.encoding}"
+def _remarks(above: Sequence[Fact], guesses: Sequence[Guess], footer: Sequence[Line]) -> Iterator[str]:
     used = {str(each.value.get("fact")) for each in guesses if isinstance(each.value, dict)}
     unread = [each.row for each in above if each.name not in used]
     if unread:

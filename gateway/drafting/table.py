@@ -1,4 +1,4 @@
-"""Text -> where the table stands: delimiter, header row, and which column seems to be what."""
+"""Text, or rows of cells -> where the table stands: delimiter, header row, and which column seems to be what."""
 
 import csv
 import io
@@ -25,7 +25,7 @@ Line = tuple[int, list[str]]
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
     """A table found in a text. `columns`: index of the column for each meaning; `rivals`: further columns whose
-    header has the same meaning; `tied`: another delimiter fits as well.
+    header has the same meaning; `tied`: another delimiter, or another sheet of a workbook, fits as well.
     """
 
     delimiter: str
@@ -61,6 +61,11 @@ def _cut_by(text: str, delimiter: str, words: Words) -> Table | None:
         lines = list(islice(_rows(text, delimiter), MOST_ROWS + 1))
     except csv.Error:
         return None
+    return in_lines(lines, delimiter, words)
+
+
+def in_lines(lines: Sequence[Line], delimiter: str, words: Words) -> Table | None:
+    """The table among rows of cells; `delimiter` is what parted them, "" where nothing did."""
     heads = [(at, line) for at, line in enumerate(lines[:HEADER_WITHIN]) if _may_head(line, words)]
     for at, line in heads[:MOST_HEADERS]:
         columns, rivals = _columns(line, lines[at + 1 :], words)

@@ -27,13 +27,13 @@ def claims(file: Opened, source: SourceMap, form: Workbook) -> bool:
     """Is it a workbook whose sheet shows the signs of the map? Raises Held for a hostile or damaged one."""
     if not is_archive(file.content):
         return False
-    lines = _lines_once(file, form)
+    lines = lines_once(file, form)
     return lines is not None and grid.claims(lines, source, form)
 
 
 def extract(file: Opened, source: SourceMap, form: Workbook) -> tuple[Extract, str]:
     """Facts and rows of the sheet, tables of the diary on it or on others. Raises Held when they do not add up."""
-    lines = _lines_once(file, form) if is_archive(file.content) else None
+    lines = lines_once(file, form) if is_archive(file.content) else None
     if lines is None:
         raise Held(HoldReason.NO_MAP, "it is no workbook with such a sheet")
     tables = source.diary.tables
@@ -45,7 +45,7 @@ def extract(file: Opened, source: SourceMap, form: Workbook) -> tuple[Extract, s
 
 def _elsewhere(file: Opened, form: Workbook, declared: NoteTable) -> Table:
     """A table of the diary on a sheet of its own; nothing stands above its header that is read."""
-    lines = _lines_once(file, form.model_copy(update={"sheet": declared.sheet})) or []
+    lines = lines_once(file, form.model_copy(update={"sheet": declared.sheet})) or []
     grid.refuse_formulas(lines)
     at = header_at(lines, declared.header)
     if at is None:
@@ -56,7 +56,8 @@ def _elsewhere(file: Opened, form: Workbook, declared: NoteTable) -> Table:
     return grid.table(section, [place for _, place in places(declared)])
 
 
-def _lines_once(file: Opened, form: Workbook) -> list[Line] | None:
+def lines_once(file: Opened, form: Workbook) -> list[Line] | None:
+    """Rows of the sheet that are not blank; None when it is no workbook or has no such sheet. Raises Held."""
     return file.once(("sheet", form.sheet, form.decimal), lambda: _lines(file.content, form))
 
 
