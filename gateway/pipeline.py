@@ -4,7 +4,7 @@
     process_next   read -> validate -> analyse -> report -> map to FHIR -> check;
                    the verdict and all that is to be sent are stored together         (T2)
     deliver_next   claim, find the person, write, read back, store the answer     (T3, T4)
-    release, rename, refuse: a named person decides about what is held
+    release, rename, refuse: a named person decides about what is held; gateway.amending takes back what was filed
 
 Every step is safe to repeat: a kill between any two of them strands nothing. What a file turns out to be is decided
 in `gateway.intake`, which does no I/O; this module only moves values between it, the store and the servers.
@@ -13,7 +13,7 @@ in `gateway.intake`, which does no I/O; this module only moves values between it
 import contextlib
 import random
 import traceback
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -35,7 +35,7 @@ from gateway.intake import (
     parcel_for,
     where_to,
 )
-from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Person, Rejected, TryLater
+from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Person, Rejected, TryLater, Waiver
 from gateway.model.plain import plain_json
 from gateway.pacing import Gates
 from gateway.placing import placed, question_of
@@ -50,9 +50,17 @@ from gateway.store import (
     ReadyIntake,
     Receipt,
     Store,
+    Withdrawn,
 )
 from gateway.tracing import Tracer, Tracing
-from gateway.validate.known import Earlier, hold_if_known, instants_of
+from gateway.validate.known import (
+    WITHDRAWN_RULE,
+    Earlier,
+    hold_if_known,
+    hold_if_withdrawn,
+    instants_of,
+    same_recording,
+)
 
 ACTOR = "gateway"
 INTAKE_LEASE = timedelta(minutes=2)
@@ -130,6 +138,8 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
     considered = consider(claim.content, claim.name, tools, now, waived, claim.given)
     known = _known(store, considered)
     considered = _hold_if_known(considered, known, claim.recording_id)
+    gone = _withdrawn(store, considered)
+    considered = _hold_if_withdrawn(considered, gone, claim.waivers)
     question = question_of(store, considered, claim.recording_id)
     beside = store.neighbours(question) if question else ()
     considered = placed(considered, question, beside, tools, waived)
@@ -139,7 +149,8 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
         return HeldIntake(hold=considered.hold, facts=facts, events=((EventKind.READ, how_read(considered)),))
     made = make(considered, tools, now)
     recording = made.recording
-    key = key_of(recording, store.key, claim.issue)
+    issue = max(claim.issue, *(each.issue for each in gone), 1)
+    key = key_of(recording, store.key, issue)
     identity = fhir.Identity(store.key, key)
     taken = [route for route, kept_back in where_to(considered, tools) if kept_back is None]
     parcels = [(route, parcel_for(route, made, identity, tools, now)) for route in taken]
@@ -167,6 +178,7 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
         known=frozenset(each.recording_id for each in known),
         question=question,
         beside=frozenset(each.recording_id for each in beside),
+        issue=issue,
     )
 
 
@@ -185,13 +197,34 @@ def _earlier(store: Store, considered: Considered, own_id: str) -> tuple[bytes, 
 def _hold_if_known(considered: Considered, known: Iterable[KnownRecording], own_id: str) -> Considered:
     if considered.hold is not None or considered.recording is None:
         return considered
-    earlier = (
-        Earlier(recording_id=each.recording_id, serial=each.serial, instants=frozenset(each.instants))
-        for each in known
-        if each.recording_id != own_id
-    )
+    earlier = [_before(each) for each in known if each.recording_id != own_id]
     hold = hold_if_known(considered.recording, earlier)
     return replace(considered, hold=hold) if hold else considered
+
+
+def _withdrawn(store: Store, considered: Considered) -> tuple[Withdrawn, ...]:
+    """What was taken back of this very recording, said to be this person's."""
+    recording = considered.recording
+    if considered.hold is not None or recording is None:
+        return ()
+    return tuple(
+        each for each in store.withdrawn(_person_key(store, considered)) if same_recording(recording, _before(each))
+    )
+
+
+def _hold_if_withdrawn(considered: Considered, gone: Sequence[Withdrawn], waivers: Iterable[Waiver]) -> Considered:
+    """A release counts only for what was withdrawn before it: a second withdrawal needs a second one."""
+    released = max((waiver.at for waiver in waivers if waiver.rule == WITHDRAWN_RULE), default=None)
+    open_ = [each for each in gone if released is None or each.at > released or not each.finished]
+    if not open_ or considered.recording is None:
+        return considered
+    finished = all(each.finished for each in gone)
+    hold = hold_if_withdrawn(considered.recording, [_before(each) for each in open_], finished)
+    return replace(considered, hold=hold) if hold else considered
+
+
+def _before(each: Withdrawn | KnownRecording) -> Earlier:
+    return Earlier(recording_id=each.recording_id, serial=each.serial, instants=frozenset(each.instants))
 
 
 def _person_key(store: Store, considered: Considered) -> str:
@@ -243,7 +276,8 @@ def _file(
 ) -> Answer:
     try:
         parcel = fhir.unpack(claim.content)
-        ledger = store.ledger(claim.destination, [resource.id for resource in parcel.resources])
+        ids = {resource.id for resource in parcel.resources} | fhir.links(parcel.resources)
+        ledger = store.ledger(claim.destination, ids)
         tracer.begins(parcel, ledger)
         return server.file(
             parcel,
@@ -252,6 +286,7 @@ def _file(
             note=lambda way, filed: store.note_filed(claim, way, filed, clock(), ACTOR, tracer.filed(filed, clock())),
             uncertain=claim.outcome_unknown,
             waived=frozenset(waiver.rule for waiver in claim.waivers),
+            act=claim.act,
             found=lambda link: store.keep_traces(tracer.found(link, clock()), clock()),
         )
     except StoreError:

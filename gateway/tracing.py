@@ -64,9 +64,9 @@ class Tracer:
         self.system = parcel.person.identifier.system if parcel.person.identifier else ""
 
     def found(self, link: fhir.PatientLink, at: datetime) -> tuple[bytes, ...]:
-        """The person is known; a person who is only named by number was not asked for."""
+        """The person is known. Nobody was asked for a person who is only named by number, nor for a withdrawal."""
         self.found_person, self.patient = True, link.reference
-        if self.talkers is None or link.reference is None:
+        if self.talkers is None or link.reference is None or self.claim.act is Act.WITHDRAW:
             return ()
         return (batch([looked_up(self.talkers, self.system, link.reference, at)]),)
 

@@ -8,7 +8,18 @@ from importlib.metadata import version
 
 import typer
 
-from gateway.cli import audit, deciding, exporting, guidelines, looking, mapping, preview, reconciling, working
+from gateway.cli import (
+    audit,
+    deciding,
+    exporting,
+    guidelines,
+    looking,
+    mapping,
+    preview,
+    reconciling,
+    retracting,
+    working,
+)
 from gateway.errors import GatewayError
 
 OVERVIEW = """Files 24-hour ambulatory blood-pressure recordings in the electronic record.
@@ -34,6 +45,7 @@ looking.add_to(app)
 exporting.add_to(app)
 reconciling.add_to(app)
 app.add_typer(deciding.app, name="held")
+app.add_typer(retracting.app, name="retract")
 app.add_typer(guidelines.app, name="guideline")
 app.add_typer(mapping.app, name="mapping")
 app.add_typer(audit.app, name="audit")

@@ -15,6 +15,7 @@ from gateway.cli.options import (
     example,
     one,
     print_json,
+    said,
     settings_only,
 )
 
@@ -108,7 +109,7 @@ def release(
         def rename(store: "Store", held: str, by: str, why: str, now: datetime) -> "Decided | NotPossible":
             return pipeline.rename(store, held, given, by, why, now)
 
-        decided = _decide(rename, target, by, why, config)
+        decided = _decide(rename, target, by, why, config, refused=True)
         typer.echo(f"released {decided.recording_id[:8]} with the corrected number; everything is checked again")
         return
     if system or birth_date:
@@ -133,9 +134,9 @@ def _decide(
     from gateway.service.storing import opened_store
     from gateway.store import NotPossible
 
-    said = (_said(by, "--by"), _said(why, "--why"))
+    named = (said(by, "--by"), said(why, "--why"))
     with opened_store(settings_only(config)) as store:
-        decided = decision(store, one(store.find_held(target, refused=refused)), *said, datetime.now(UTC))
+        decided = decision(store, one(store.find_held(target, refused=refused)), *named, datetime.now(UTC))
     if isinstance(decided, NotPossible):
         typer.echo(decided.why, err=True)
         raise typer.Exit(ExitCode.WRONG_USE)
@@ -156,12 +157,6 @@ def _given(number: str, system: str, born: datetime | None, config: Path | None)
     if is_blank(found.value) or is_filler(found.value) or not passes(found, systems):
         raise typer.BadParameter("form or check digit of this number are wrong", param_hint="--number")
     return Person(identifier=found, birth_date=born.date() if born else None)
-
-
-def _said(text: str, option: str) -> str:
-    if not text.strip():
-        raise typer.BadParameter("must not be empty; it is kept in the audit log", param_hint=option)
-    return text.strip()
 
 
 def _items(config: Path | None) -> "tuple[HeldItem, ...]":

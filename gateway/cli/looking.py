@@ -76,14 +76,15 @@ def _story(recording: str, config: Path | None, as_json: bool) -> None:
     from dataclasses import asdict
 
     from gateway.cli.stories import comparison_of, story_lines
+    from gateway.service.standing import far_lines, how_far
     from gateway.service.storing import opened_store
 
     with opened_store(settings_only(config)) as store:
         story = store.story(one(store.find(recording)))
-        facts = store.facts(story.recording_id)
+        facts, far = store.facts(story.recording_id), how_far(store, story)
     comparison = comparison_of(facts)
     if as_json:
         print_json({**asdict(story), "comparison": comparison})
     else:
-        for line in story_lines(story, comparison):
+        for line in (*story_lines(story, comparison), *far_lines(far)):
             typer.echo(line)

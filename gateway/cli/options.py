@@ -82,3 +82,10 @@ def content_of(file: Path, most: int) -> bytes:
     except OSError as error:
         typer.echo(f"{file}: cannot be opened ({error.strerror})", err=True)
         raise typer.Exit(ExitCode.WRONG_USE) from None
+
+
+def said(text: str, option: str) -> str:
+    """What a person said about a decision, without blanks at the edge. Ends the command when it is nothing."""
+    if not text.strip():
+        raise typer.BadParameter("must not be empty; it is kept in the audit log", param_hint=option)
+    return text.strip()

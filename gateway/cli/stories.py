@@ -3,9 +3,9 @@
 import json
 from collections.abc import Iterator, Mapping, Sequence
 
-from gateway.model import Event, EventKind
+from gateway.model import Act, Event, EventKind
 from gateway.model.circuit import Circuit, resting
-from gateway.store import CIRCUIT, DestinationState, Health, Overview, Story
+from gateway.store import CIRCUIT, DestinationState, Health, Overview, Story, Withdrawal
 
 WORDS = {
     EventKind.RECEIVED: "the file came in and was stored unchanged",
@@ -15,6 +15,9 @@ WORDS = {
     EventKind.READY: "the result was made and put into the queue",
     EventKind.RELEASED: "a person released it",
     EventKind.REFUSED: "a person refused it",
+    EventKind.RETRACTED: "a person took it back",
+    EventKind.ACKNOWLEDGED: "a person acknowledged the notice of its withdrawal",
+    EventKind.OVERTAKEN: "what was not sent yet was stopped, because it is being withdrawn",
     EventKind.SENDING: "sending began",
     EventKind.PART_FILED: "a part was written into the record",
     EventKind.DELIVERED: "everything is in the record and was read back",
@@ -22,6 +25,7 @@ WORDS = {
     EventKind.REJECTED: "the record did not take it; it is held",
     EventKind.RECOVERED: "work that had broken off was taken up again",
 }
+ACTS = {Act.FILE: "filing", Act.CORRECT: "correcting", Act.WITHDRAW: "withdrawing"}
 
 
 def overview_lines(
@@ -59,11 +63,17 @@ def story_lines(story: Story, comparison: Sequence[str] = ()) -> Iterator[str]:
     if story.hold is not None:
         yield f"held: {story.hold.sentence} What to do: {story.hold.action}"
     for delivery in story.deliveries:
-        yield f"to {delivery.destination}: {delivery.state} after {delivery.attempt} attempts"
+        entry = f", {delivery.patient}" if delivery.patient else ""
+        yield (
+            f"to {delivery.destination}: {ACTS[delivery.act]} {delivery.state} after {delivery.attempt} "
+            f"attempts{entry}"
+        )
         if delivery.hold is not None:
             yield f"  held: {delivery.hold.sentence} What to do: {delivery.hold.action}"
         if delivery.answer:
             yield f"  the record's answer: {delivery.answer}"
+    for taken_back in story.withdrawals:
+        yield from _withdrawal(taken_back)
     for sentence in comparison:
         yield f"compared: {sentence}"
     for decision in story.decisions:
@@ -74,6 +84,16 @@ def story_lines(story: Story, comparison: Sequence[str] = ()) -> Iterator[str]:
         yield f"{decision.at:%Y-%m-%d %H:%M} UTC  {decision.by} {what}: {decision.why}"
     for event in story.events:
         yield _event(event)
+
+
+def _withdrawal(taken_back: Withdrawal) -> Iterator[str]:
+    far = "every record has given it back" if taken_back.finished else "NOT every record has given it back yet"
+    yield f"withdrawn by {taken_back.by} on {taken_back.at:%Y-%m-%d %H:%M} UTC: {taken_back.why}; {far}"
+    if taken_back.acknowledged_by and taken_back.acknowledged_at:
+        when = f"{taken_back.acknowledged_at:%Y-%m-%d %H:%M} UTC"
+        yield f"  its notice was acknowledged by {taken_back.acknowledged_by} on {when}"
+    else:
+        yield "  its notice to the clinicians is not acknowledged yet (`retract notice`, `retract acknowledge`)"
 
 
 def comparison_of(facts: bytes | None) -> list[str]:

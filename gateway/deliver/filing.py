@@ -59,11 +59,18 @@ class Writing:
         rows = []
         for resource in sorted(self.resources, key=lambda item: item.rank):
             if resource.id in copies and not fhir.is_filed(resource, self.ledger) and not self._anew(resource):
+                if self._is_ours_still(resource, copies[resource.id]):
+                    continue
                 row = self._same(resource, copies[resource.id])
                 # at once, so that links of the next ones are compared with the ids that the server gave
                 self.ledger[row.resource_id] = row
                 rows.append(row)
-        self._keep(rows)
+        self.keep(rows)
+
+    def _is_ours_still(self, resource: fhir.Resource, copies: Sequence[Mapping[str, Any]]) -> bool:
+        """Is it what we filed before, so that it only waits to be replaced?"""
+        row = self.ledger.get(resource.id)
+        return row is not None and row.version is not None and [version_of(copy) for copy in copies] == [row.version]
 
     def _anew(self, resource: fhir.Resource) -> bool:
         """Ours by id, and to be written once more where it is, because what it links to got another id."""
@@ -92,7 +99,7 @@ class Writing:
             if self._must_ask(part):
                 continue
             try:
-                self._keep(self._send(part))
+                self.keep(self._send(part))
             except _TooMuch:
                 self._learn(part)
             except Stopped as stopped:
@@ -161,7 +168,7 @@ class Writing:
             except Stopped as stopped:
                 troubles.append(stopped)
         if troubles:
-            self._keep(rows)
+            self.keep(rows)
             refusals = [trouble for trouble in troubles if isinstance(trouble.answer, Rejected)]
             ask = bool(refusals) and all(trouble.ask for trouble in refusals)
             raise Stopped(self._rested(together([trouble.answer for trouble in troubles])), ask=ask)
@@ -179,7 +186,8 @@ class Writing:
             raise rejected(HoldReason.RECORD_CONFLICT, f"{entry.resource.type} existed already but is not there")
         return self._same(entry.resource, [body])
 
-    def _keep(self, rows: Sequence[Filed]) -> None:
+    def keep(self, rows: Sequence[Filed]) -> None:
+        """What the record holds by now goes into the ledger, and is noted at once."""
         if rows:
             self.ledger.update({row.resource_id: row for row in rows})
             self.note(self.way, rows)

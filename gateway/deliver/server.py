@@ -10,6 +10,7 @@ from typing import Any
 from gateway import fhir
 from gateway.deliver.auth import credentials
 from gateway.deliver.certificates import ageing, of_ours, of_server
+from gateway.deliver.changing import ready_to_withdraw
 from gateway.deliver.checking import Checked, bundles_for, server_checks, way_for
 from gateway.deliver.comparing import Kept, compared
 from gateway.deliver.filing import REPORT_RULE, Faults, Note, Writing
@@ -19,7 +20,7 @@ from gateway.deliver.readback import read_back
 from gateway.deliver.stopped import Stopped, rejected
 from gateway.deliver.talk import Habits, Talk, words_of
 from gateway.deliver.wire import Request, Wire
-from gateway.model import Answer, Delivered, Filed, Hold, HoldReason, Person, Rejected, TryLater, Way
+from gateway.model import Act, Answer, Delivered, Filed, Hold, HoldReason, Person, Rejected, TryLater, Way
 from gateway.model.reconciled import Difference, Fault
 from gateway.settings.destination import Destination
 
@@ -80,18 +81,19 @@ class Server:
         uncertain: bool = False,
         waived: frozenset[str] = frozenset(),
         found: Callable[[fhir.PatientLink], None] = nobody_listens,
+        act: Act = Act.FILE,
     ) -> Answer:
         """Find the person, write what the ledger lacks, read it back.
 
         `way`: how this recording was begun here, None for the first time. `note` is called after every part with
         the way and the rows that the server now holds, so that a kill loses nothing. `uncertain`: the outcome of
         an earlier attempt is unknown, so the server is asked before anything is sent. `waived`: names of rules
-        that a person let pass. `found` is called once the person is known, before anything is written.
-        Never raises for anything that a server or network does.
+        that a person let pass. `found` is called once the person is known, before anything is written. `act`: file,
+        or change what was filed. Never raises for anything that a server or network does.
         """
         talk = self._talk(parcel.person)
         try:
-            return self._file(talk, parcel, way, ledger, note, uncertain, waived, found)
+            return self._file(talk, parcel, way, ledger, note, uncertain, waived, found, act)
         except Stopped as stopped:
             return stopped.answer
 
@@ -133,11 +135,14 @@ class Server:
         uncertain: bool,
         waived: frozenset[str],
         found: Callable[[fhir.PatientLink], None],
+        act: Act,
     ) -> Answer:
         capabilities = self.capabilities(talk)
         chosen, changed = self._way(capabilities, way, frozenset(item.type for item in parcel.resources))
-        link = find_person(talk, self.destination, Wanted(parcel, waived, self._today()))
-        found(link)
+        link = fhir.PatientLink()
+        if act is not Act.WITHDRAW:
+            link = find_person(talk, self.destination, Wanted(parcel, waived, self._today()))
+            found(link)
         writing = Writing(
             talk=talk,
             resources=parcel.resources,
@@ -153,15 +158,21 @@ class Server:
         )
         if way is not chosen:
             note(chosen, ())  # before the first write, so that every later attempt goes the same way
-        if uncertain or changed or chosen is Way.SEARCH_FIRST:
+        if act is Act.WITHDRAW:
+            ready_to_withdraw(writing, waived)
+            found(writing.link)
+        if act is not Act.WITHDRAW and (uncertain or changed or chosen is Way.SEARCH_FIRST):
             writing.ask_first()
-        before = sum(fhir.is_filed(resource, writing.ledger) for resource in parcel.resources)
+        before = sum(fhir.is_filed(resource, writing.ledger) for resource in writing.resources)
         writing.send_all()
         self._note_versions(writing, read_back(writing, waived))
         if writing.report_left_out and REPORT_RULE not in waived:
             return Rejected(hold=Hold(reason=HoldReason.REPORT_DROPPED, rule=REPORT_RULE))
         return Delivered(
-            patient=link.reference, count=len(parcel.resources), unchanged=before, uncertain_before=uncertain
+            patient=writing.link.reference,
+            count=len(writing.resources),
+            unchanged=before,
+            uncertain_before=uncertain,
         )
 
     def _note_versions(self, writing: Writing, rows: Sequence[Filed]) -> None:

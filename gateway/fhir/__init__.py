@@ -2,6 +2,7 @@
 
 compose    recording + summary -> resources        check     what must hold before anything is queued or sent
 content    resources as exact, stable bytes        identity  opaque ids
+withdraw   what was filed -> what stands there once it is withdrawn
 address    where our resources are on one server   parts     what is sent next
 asking     what to ask about our own resources     answers   what servers say
 """
@@ -12,16 +13,31 @@ from gateway.fhir.asking import Search, found, searches
 from gateway.fhir.check import check, check_bundle
 from gateway.fhir.claiming import unclaimed
 from gateway.fhir.compose import compose
-from gateway.fhir.content import Parcel, Rank, Resource, bundle, content_hash, pack, parsed, unpack, written
+from gateway.fhir.content import (
+    Parcel,
+    Rank,
+    Resource,
+    began,
+    bundle,
+    content_hash,
+    links,
+    pack,
+    parsed,
+    unpack,
+    written,
+)
 from gateway.fhir.identity import SYSTEM, Identity, person_key, recording_key
 from gateway.fhir.parts import Entry, Part, next_part
+from gateway.fhir.withdraw import GONE, Notice, only_there, withdraw
 
 __all__ = [
+    "GONE",
     "SYSTEM",
     "Address",
     "Capabilities",
     "Entry",
     "Identity",
+    "Notice",
     "Parcel",
     "Part",
     "PatientLink",
@@ -29,6 +45,7 @@ __all__ = [
     "Resource",
     "Search",
     "address_of",
+    "began",
     "best_way",
     "bundle",
     "capabilities",
@@ -39,7 +56,9 @@ __all__ = [
     "filed_as",
     "found",
     "is_filed",
+    "links",
     "next_part",
+    "only_there",
     "pack",
     "parsed",
     "person_key",
@@ -47,5 +66,6 @@ __all__ = [
     "searches",
     "unclaimed",
     "unpack",
+    "withdraw",
     "written",
 ]

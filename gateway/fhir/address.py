@@ -61,11 +61,11 @@ class Address:
 
     def _reference(self, reference: str) -> str:
         ours = reference.removeprefix(LINK)
-        if not reference.startswith(LINK) or ours not in self.kinds:
+        if not reference.startswith(LINK):
             return reference
         if filed := self.ledger.get(ours):
             return f"{filed.resource_type}/{filed.server_id}"
-        return f"{self.kinds[ours]}/{ours}" if self.way is Way.PUT else reference
+        return f"{self.kinds[ours]}/{ours}" if self.way is Way.PUT and ours in self.kinds else reference
 
     def _subject(self, neutral: Mapping[str, Any]) -> dict[str, Any]:
         if self.link.reference:

@@ -19,8 +19,11 @@ Walked = tuple[Mapping[str, Any], Sequence[Node]]
 METHODS = frozenset({"PUT", "POST"})
 
 
-def check(resources: Sequence[Resource], codes: Codes) -> tuple[str, ...]:
-    """Every fault of destination-neutral resources as "Type/id: element: what"; empty when all hold."""
+def check(resources: Sequence[Resource], codes: Codes, beside: frozenset[str] = frozenset()) -> tuple[str, ...]:
+    """Every fault of destination-neutral resources as "Type/id: element: what"; empty when all hold.
+
+    `beside` are ids of ours that the record holds already, so that a change may lead to them.
+    """
     if not resources:
         return ("nothing: : there is nothing to file",)
     approved, spellings = codes.approved(), codes.spellings()
@@ -30,7 +33,7 @@ def check(resources: Sequence[Resource], codes: Codes) -> tuple[str, ...]:
         for resource, nodes in walked
         for fault in _faults(resource.body, nodes, approved, spellings)
     ]
-    found += parcel_faults(walked)
+    found += parcel_faults(walked, beside)
     return tuple(f"{resource.type}/{resource.id}: {fault.path}: {fault.what}" for resource, fault in found)
 
 

@@ -1,7 +1,7 @@
 """Resources as they are kept and sent: stable bytes, exact numbers."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -17,6 +17,8 @@ from gateway.model import Identifier, Person, Sex
 class Rank(IntEnum):
     """Order of writing: whatever stands higher may refer only to what stands before it."""
 
+    NOTICE = 0
+    """the report of a withdrawn recording: whoever opens it must learn of it before anything else happens"""
     DEVICE = 1
     READING = 2
     SUMMARY = 3
@@ -105,6 +107,31 @@ def unpack(content: bytes) -> Parcel:
         ended=datetime.fromisoformat(data["ended"]),
         resources=tuple(Resource(Rank(item["rank"]), item["body"]) for item in data["resources"]),
     )
+
+
+def began(parcel: Parcel) -> datetime:
+    """When the recording began, as its report says. Raises ValueError for a parcel without a report."""
+    for resource in parcel.resources:
+        if resource.type == "DiagnosticReport":
+            return datetime.fromisoformat(resource.body["effectivePeriod"]["start"])
+    raise ValueError("a parcel without a report")
+
+
+def links(resources: Sequence[Resource]) -> set[str]:
+    """Our ids to which these resources lead, whether or not they are among them."""
+    return {found.removeprefix("urn:uuid:") for resource in resources for found in _links(resource.body)}
+
+
+def _links(value: Any) -> Iterator[str]:
+    if isinstance(value, Mapping):
+        reference = value.get("reference")
+        if isinstance(reference, str) and reference.startswith("urn:uuid:"):
+            yield reference
+        for item in value.values():
+            yield from _links(item)
+    elif isinstance(value, list | tuple):
+        for item in value:
+            yield from _links(item)
 
 
 def bundle(resources: Sequence[Resource]) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from base64 import b64encode
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 from hashlib import sha1
 
 from gateway.fhir.content import Rank, Resource
@@ -81,7 +82,7 @@ def _diagnostic_report(scope: Scope, results: Sequence[Resource], page: bytes | 
         performer=performer(scope),
         result=[link(item.id) | {"display": item.body["code"]["text"]} for item in results],
         conclusion="\n".join(sentences),
-        presentedForm=[_attachment(scope, page)] if page else None,
+        presentedForm=[_pdf(scope, page)] if page else None,
     )
 
 
@@ -114,19 +115,25 @@ def _document_reference(scope: Scope, page: bytes) -> Element:
         date=moment(scope.issued),
         author=performer(scope),
         description=scope.say(TITLE),
-        content=[{"attachment": _attachment(scope, page)}],
+        content=[{"attachment": _pdf(scope, page)}],
         context={"period": span(scope.recording.began, scope.recording.ended)},
     )
 
 
-def _attachment(scope: Scope, page: bytes) -> Element:
-    """R4 wants a SHA-1 in `hash`: against accidents, not against attackers (those meet the audit log)."""
+def _pdf(scope: Scope, page: bytes) -> Element:
+    return pdf_of(page, scope.say(TITLE), scope.issued, scope.language.id)
+
+
+def pdf_of(page: bytes, title: str, made: datetime, language: str) -> Element:
+    """A PDF as an Attachment. R4 wants a SHA-1 in `hash`: against accidents, not against attackers (those meet the
+    audit log).
+    """
     return {
         "contentType": "application/pdf",
-        "language": scope.language.id,
+        "language": language,
         "data": b64encode(page).decode(),
         "size": len(page),
         "hash": b64encode(sha1(page, usedforsecurity=False).digest()).decode(),
-        "title": scope.say(TITLE),
-        "creation": moment(scope.issued),
+        "title": title,
+        "creation": moment(made),
     }

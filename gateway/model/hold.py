@@ -50,6 +50,7 @@ class HoldReason(StrEnum):
     NO_DESTINATION = "no-destination"
     # the store
     RECORDING_CHANGED = "recording-changed"
+    WITHDRAWN_BEFORE = "withdrawn-before"
     CONTENT_FAULT = "content-fault"
     PROCESSING_FAULT = "processing-fault"
     # one destination
@@ -202,6 +203,10 @@ ADVICE: dict[HoldReason, Advice] = {
         "A recording with these readings was taken in before, and this file differs from it.",
         "Compare the two. If the filed one is right, refuse this copy; if this one is right, tell whoever keeps the "
         "record: what is filed is not overwritten.",
+    ),
+    HoldReason.WITHDRAWN_BEFORE: Advice(
+        "This recording was filed before and then withdrawn.",
+        "Check whose it is and why it was withdrawn; release it if it is to be filed again, else refuse it.",
     ),
     HoldReason.CONTENT_FAULT: Advice(
         "The result could not be put into a valid form.", "Tell IT; the details are in the record of this hold."

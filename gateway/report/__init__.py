@@ -9,12 +9,13 @@ import json
 from gateway.model import Recording, Summary
 from gateway.report.headline import days_of
 from gateway.report.letterhead import Letterhead, Paper
+from gateway.report.notice import render_notice
 from gateway.report.page import page_of, picture_of, stamp
 from gateway.report.room import room_for
 from gateway.report.typeset import ReportError, typeset
 from gateway.report.words import languages, words_of
 
-__all__ = ["Letterhead", "Paper", "ReportError", "languages", "render", "render_svg"]
+__all__ = ["Letterhead", "Paper", "ReportError", "languages", "render", "render_notice", "render_svg"]
 
 
 SCREEN_HEIGHT = 225.0

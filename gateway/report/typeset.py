@@ -10,6 +10,7 @@ from gateway.errors import GatewayError
 
 HERE = Path(__file__).resolve().parent
 TEMPLATE = HERE / "template" / "page.typ"
+NOTICE = HERE / "template" / "notice.typ"
 FONTS = HERE / "fonts"
 
 
@@ -21,11 +22,11 @@ _warm = threading.local()
 """a compiler serves one thread at a time, and reading the fonts is the dear part: each thread keeps its own"""
 
 
-def typeset(inputs: Mapping[str, str], seconds: int) -> bytes:
+def typeset(inputs: Mapping[str, str], seconds: int, template: Path = TEMPLATE) -> bytes:
     """The page as PDF/A-2a and PDF/UA-1, dated `seconds` since 1970. Raises ReportError."""
     try:
         found = _compiler().compile(
-            str(TEMPLATE), format="pdf", sys_inputs=dict(inputs), pdf_standards=["a-2a", "ua-1"], timestamp=seconds
+            str(template), format="pdf", sys_inputs=dict(inputs), pdf_standards=["a-2a", "ua-1"], timestamp=seconds
         )
     except RuntimeError:  # Typst's own error is one; its text may quote the page, so it is not passed on
         raise ReportError("the report page could not be set") from None

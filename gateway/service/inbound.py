@@ -13,6 +13,7 @@ from threading import Event as Signal
 
 from gateway import pipeline
 from gateway.model import Event, EventKind, Hold, HoldReason, RecordingState, Rejected, TryLater
+from gateway.service.notices import keep_notices
 from gateway.settings.sections import Folders
 from gateway.store import Store
 from gateway.watch import Arrival, Inbox, InboxHealth, Refusal, Refused, put_away, take
@@ -143,6 +144,10 @@ class Inbound:
         age = health.age(time.monotonic()) or 0.0
         store.set_health("inbox", now - timedelta(seconds=age), detail)
         self._clear_refused(store)
+
+    def keep_notices(self, store: Store) -> None:
+        """A file in `held` for each withdrawal that the clinicians must be told of."""
+        keep_notices(store, self._folders.held, self._folders.done)
 
     def _clear_refused(self, store: Store) -> None:
         """What a person refused leaves `held`; the file is kept in `done`."""

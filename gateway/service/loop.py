@@ -133,6 +133,7 @@ class Service:
 
         drain(self._at_once, self._send, self._wait_for_rate, sent_one)
         self._stopped(account)
+        self._inbound.keep_notices(self._store)
         if self._telling and (left := self._telling.once()):
             account.remarks.append(left)
         self._sealing.seal(self._store, now())
@@ -146,6 +147,7 @@ class Service:
             self._process_all()
         self._process_all()
         self._inbound.tell(self._store, now())
+        self._inbound.keep_notices(self._store)
         self._sealing.seal(self._store, now())
 
     def _take_named(self, files: tuple[Path, ...], account: Account, tell: Tell) -> None:

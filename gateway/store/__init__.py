@@ -14,11 +14,14 @@ from gateway.store.values import (
     HeldIntake,
     IntakeClaim,
     KnownRecording,
+    Latest,
     Neighbour,
     NewDelivery,
     Question,
     ReadyIntake,
     Receipt,
+    Standing,
+    Withdrawn,
 )
 from gateway.store.views import (
     Ambiguous,
@@ -34,6 +37,7 @@ from gateway.store.views import (
     NotPossible,
     Overview,
     Story,
+    Withdrawal,
 )
 
 __all__ = [
@@ -53,6 +57,7 @@ __all__ = [
     "HeldKind",
     "IntakeClaim",
     "KnownRecording",
+    "Latest",
     "Neighbour",
     "NewDelivery",
     "NotFound",
@@ -61,8 +66,11 @@ __all__ = [
     "Question",
     "ReadyIntake",
     "Receipt",
+    "Standing",
     "Store",
     "Story",
     "TraceClaim",
+    "Withdrawal",
+    "Withdrawn",
     "outside_heads",
 ]

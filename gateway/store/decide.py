@@ -5,15 +5,17 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
-from gateway.model import DeliveryState, Event, EventKind, RecordingState
+from gateway.model import Act, DeliveryState, Event, EventKind, RecordingState
 from gateway.store.database import Part
 from gateway.store.rows import hold_from, keyed_hash
+from gateway.store.standing import is_finished, is_withdrawn
 from gateway.store.tables import contents, decisions, deliveries, recordings
 from gateway.store.trail import append
 from gateway.store.undoing import FREED, cancel, in_record
 from gateway.store.views import Decided, NotPossible
 
 _R, _D = recordings.c, deliveries.c
+WITHDRAWN_RULE = "withdrawn-before"
 _UNKNOWN = NotPossible("There is no recording or delivery with this number.")
 _IN_RECORD = NotPossible(
     "Part of it is in the record already, or may be; it can be withdrawn (retract), not refused."
@@ -30,7 +32,8 @@ class Decisions(Part):
 
         The rule of its hold is waived from now on, for this recording or delivery only. A hold without a rule
         cannot be waived: it is simply tried again. A refused recording is worked on anew from its original, so that
-        every rule sees it again, also that for recordings already known.
+        every rule sees it again, also that for recordings already known; so is a withdrawn one, once its withdrawal
+        is finished, and it is then filed as something new.
         """
         with self._database.writing() as connection:
             if (row := _find(connection, deliveries, target)) is not None:
@@ -66,10 +69,14 @@ class Decisions(Part):
     def _release_recording(
         self, connection: Connection, row: Row[Any], by: str, why: str, now: datetime
     ) -> Decided | NotPossible:
-        if row.state not in (RecordingState.HELD, RecordingState.REFUSED):
+        withdrawn = row.state is RecordingState.READY and is_withdrawn(connection, row.key)
+        if row.state not in (RecordingState.HELD, RecordingState.REFUSED) and not withdrawn:
             return NotPossible(f"This recording is not held; it is {row.state}. A delivery of it may be held.")
+        if withdrawn and not is_finished(connection, row.key):
+            return NotPossible("Its withdrawal is not finished everywhere; `status` says where it stands.")
         hold = hold_from(row.hold)
         rule = hold.rule if hold is not None and row.state is RecordingState.HELD else ""
+        rule = WITHDRAWN_RULE if withdrawn else rule
         # what was composed before the refusal is not sent: meanwhile a corrected export may have been filed
         cancelled = select(_D.id).where(_D.recording_id == row.id, _D.state == DeliveryState.CANCELLED)
         connection.execute(delete(contents).where(contents.c.delivery_id.in_(cancelled)))
@@ -86,6 +93,8 @@ class Decisions(Part):
     ) -> Decided | NotPossible:
         if row.state not in (DeliveryState.HELD, DeliveryState.WAITING):
             return NotPossible(f"This delivery is {row.state}; only what is held or waits can be refused.")
+        if row.act is Act.WITHDRAW:
+            return NotPossible("A withdrawal that was begun is finished, not refused; release it to try it again.")
         if in_record(connection, _D.id == row.id):
             return _IN_RECORD
         cancel(connection, _D.id == row.id, now)
@@ -98,7 +107,7 @@ class Decisions(Part):
     ) -> Decided | NotPossible:
         if row.state is RecordingState.REFUSED:
             return NotPossible("This recording was refused before.")
-        if in_record(connection, _D.recording_id == row.id):
+        if in_record(connection, _D.recording_id == row.id, row.key):
             return _IN_RECORD
         cancel(connection, _D.recording_id == row.id, now)
         connection.execute(

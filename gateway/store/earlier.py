@@ -77,4 +77,4 @@ def _filed() -> ColumnElement[bool]:
 def _withdrawn() -> ColumnElement[bool]:
     """A withdrawal that was begun counts: nobody shall lean on what is on its way out."""
     gone = _D.state != DeliveryState.CANCELLED
-    return exists().where(_D.recording_id == _R.id, _D.act == Act.WITHDRAW, gone)
+    return exists().where(_D.key == _R.key, _D.act == Act.WITHDRAW, gone)

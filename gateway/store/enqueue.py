@@ -1,51 +1,80 @@
-"""What is to be sent goes into the outbox, as part of T2."""
+"""What is to be sent goes into the outbox, as part of T2 or of a person's decision."""
 
+from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, insert, update
+from sqlalchemy import Connection, func, insert, select, update
 
-from gateway.model import DeliveryState
+from gateway.model import Act, DeliveryState, Way
 from gateway.store.rows import opaque_id
 from gateway.store.tables import contents, deliveries
-from gateway.store.values import IntakeClaim, NewDelivery, ReadyIntake
+from gateway.store.values import NewDelivery
 
 _D = deliveries.c
 
 
-def enqueue(connection: Connection, key: bytes, claim: IntakeClaim, outcome: ReadyIntake, now: datetime) -> None:
-    """One delivery per destination, with its content. One that was cancelled before is taken up again with the new
-    content, as after a refusal by mistake: what was decided about it stays with it, and its fence keeps rising.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Addressee:
+    """Of which recording a delivery is: the row it belongs to, its key in the record, whose it is."""
+
+    recording_id: str
+    key: str
+    person_key: str
+
+
+def enqueue(connection: Connection, store_key: bytes, whose: Addressee, new: NewDelivery, now: datetime) -> str:
+    """One delivery with its content; its id. One that was cancelled before under the same key is taken up again with
+    the new content, as after a refusal by mistake: what was decided about it stays with it, and its fence keeps
+    rising. Otherwise it is a further round of its act.
     """
-    for new in outcome.deliveries:
-        delivery_id = opaque_id(key, "delivery", claim.recording_id, new.destination, new.act.value)
-        if not _take_up_again(connection, delivery_id, outcome.person_key, now):
-            _insert(connection, delivery_id, claim.recording_id, outcome.person_key, new, now)
-        connection.execute(insert(contents).values(delivery_id=delivery_id, content=new.content))
+    last = connection.execute(
+        select(_D.id, _D.state, _D.key)
+        .where(_D.recording_id == whose.recording_id, _D.destination == new.destination, _D.act == new.act)
+        .order_by(_D.round.desc())
+        .limit(1)
+    ).one_or_none()
+    if last is not None and last.state is DeliveryState.CANCELLED and last.key == whose.key:
+        delivery_id = str(last.id)
+        again = {"person_key": whose.person_key, "state": DeliveryState.WAITING, "due": now, "changed_at": now}
+        fresh = {"way": new.way, "answer": None, "hold": None, "attempt": 0}
+        connection.execute(update(deliveries).where(_D.id == delivery_id).values(**again, **fresh))
+        connection.execute(contents.delete().where(contents.c.delivery_id == delivery_id))
+    else:
+        delivery_id = _insert(connection, store_key, whose, new, now)
+    connection.execute(insert(contents).values(delivery_id=delivery_id, content=new.content))
+    return delivery_id
 
 
-def _take_up_again(connection: Connection, delivery_id: str, person_key: str, now: datetime) -> bool:
-    again = {"person_key": person_key, "state": DeliveryState.WAITING, "due": now, "changed_at": now, "attempt": 0}
-    cancelled = (_D.id == delivery_id) & (_D.state == DeliveryState.CANCELLED)
-    changed = connection.execute(update(deliveries).where(cancelled).values(way=None, answer=None, **again))
-    return changed.rowcount == 1
-
-
-def _insert(
-    connection: Connection, delivery_id: str, recording_id: str, person_key: str, new: NewDelivery, now: datetime
-) -> None:
+def _insert(connection: Connection, store_key: bytes, whose: Addressee, new: NewDelivery, now: datetime) -> str:
+    same = (_D.recording_id == whose.recording_id, _D.destination == new.destination, _D.act == new.act)
+    before = connection.execute(select(func.coalesce(func.max(_D.round), 0)).where(*same)).scalar_one()
+    further = (str(before + 1),) if before else ()
+    delivery_id = opaque_id(store_key, "delivery", whose.recording_id, new.destination, new.act.value, *further)
     connection.execute(
         insert(deliveries).values(
             id=delivery_id,
-            recording_id=recording_id,
+            recording_id=whose.recording_id,
             destination=new.destination,
             act=new.act,
-            person_key=person_key,
+            round=before + 1,
+            key=whose.key,
+            person_key=whose.person_key,
             state=DeliveryState.WAITING,
             created_at=now,
             changed_at=now,
             due=now,
+            way=new.way,
             outcome_unknown=False,
             attempt=0,
             fence=0,
         )
     )
+    return delivery_id
+
+
+def ways_of(connection: Connection, key: str) -> dict[str, Way]:
+    """How the resources under a recording's key were begun to be written, by destination."""
+    rows = connection.execute(
+        select(_D.destination, _D.way).where(_D.key == key, _D.way.is_not(None), _D.act != Act.WITHDRAW)
+    )
+    return {row.destination: row.way for row in rows}

@@ -12,11 +12,11 @@ from gateway.errors import LeaseLost, StoreError
 from gateway.model import Event, EventKind, RecordingState
 from gateway.store.again import again
 from gateway.store.database import Part, database_now
-from gateway.store.enqueue import enqueue
+from gateway.store.enqueue import Addressee, enqueue
 from gateway.store.naming import given_of
 from gateway.store.neighbours import beside, keep_marks
 from gateway.store.rows import hold_text, instants_from, instants_text, keyed_hash, opaque_id, waivers_of
-from gateway.store.tables import originals, recordings
+from gateway.store.tables import originals, recordings, withdrawals
 from gateway.store.trail import append
 from gateway.store.values import HeldIntake, IntakeClaim, KnownRecording, ReadyIntake, Receipt
 
@@ -30,8 +30,9 @@ class Intake(Part):
     def receive(self, content: bytes, name: str, now: datetime, actor: str) -> Receipt:
         """T1: original, row and audit entry in one transaction. Only afterwards may the file be moved.
 
-        The same bytes again change nothing but the audit trail. The trail gets a keyed hash of the file's name,
-        as names of files often hold names of people; the name itself stays in the row.
+        The same bytes again change nothing but the audit trail, unless what they held was withdrawn: then they are
+        worked on again, and meet the rule for that. The trail gets a keyed hash of the file's name, as names of
+        files often hold names of people; the name itself stays in the row.
         """
         key, digest = self._database.key, sha256(content).hexdigest()
         recording_id = opaque_id(key, "recording", digest)
@@ -42,6 +43,8 @@ class Intake(Part):
             append(connection, [Event(kind=kind, at=now, actor=actor, recording=recording_id, detail=detail)])
             if state is None:
                 _insert(connection, recording_id, digest, name, content, now)
+            elif _take_anew(connection, recording_id, now):
+                state = RecordingState.RECEIVED
         return Receipt(recording_id=recording_id, state=state or RecordingState.RECEIVED, again=state is not None)
 
     def claim_received(self, worker: str, lease: timedelta, now: datetime) -> IntakeClaim | None:
@@ -89,7 +92,7 @@ class Intake(Part):
         """
         with self._database.writing() as connection:
             if isinstance(outcome, ReadyIntake) and outcome.known is not None:
-                known = {k.recording_id for k in _ready_of(connection, outcome.person_key)}
+                known = {k.recording_id for k in ready_of(connection, outcome.person_key)}
                 if known - {claim.recording_id} != outcome.known - {claim.recording_id}:
                     return False
             if isinstance(outcome, ReadyIntake) and outcome.question is not None:
@@ -98,7 +101,9 @@ class Intake(Part):
                 keep_marks(connection, outcome.question)
             _set_state(connection, claim, outcome, now)
             if isinstance(outcome, ReadyIntake):
-                enqueue(connection, self._database.key, claim, outcome, now)
+                whose = Addressee(recording_id=claim.recording_id, key=outcome.key, person_key=outcome.person_key)
+                for new in outcome.deliveries:
+                    enqueue(connection, self._database.key, whose, new, now)
             append(connection, _events(claim, outcome, now, actor))
         return True
 
@@ -113,12 +118,12 @@ class Intake(Part):
             connection.execute(update(recordings).where(_mine(claim)).values(values))
 
     def same_person(self, person_key: str) -> tuple[KnownRecording, ...]:
-        """The person's recordings that became ready and were not refused, oldest first.
+        """The person's recordings that became ready and were neither refused nor withdrawn, oldest first.
 
         Held ones are not told of: a corrected export must not be held because its faulty forerunner was.
         """
         with self._database.reading() as connection:
-            return tuple(_ready_of(connection, person_key))
+            return tuple(ready_of(connection, person_key))
 
 
 def _insert(connection: Connection, recording_id: str, digest: str, name: str, content: bytes, now: datetime) -> None:
@@ -138,6 +143,13 @@ def _insert(connection: Connection, recording_id: str, digest: str, name: str, c
     )
 
 
+def _take_anew(connection: Connection, recording_id: str, now: datetime) -> bool:
+    withdrawn = select(withdrawals.c.number).where(withdrawals.c.key == _R.key).exists()
+    again = {"state": RecordingState.RECEIVED, "fence": _R.fence + 1, "attempt": 0, "changed_at": now}
+    mine = (_R.id == recording_id, _R.state == RecordingState.READY, withdrawn)
+    return connection.execute(update(recordings).where(*mine).values(again)).rowcount == 1
+
+
 def _oldest_free() -> Any:
     free = _R.lease_until.is_(None) | (_R.lease_until <= database_now())
     return (
@@ -155,6 +167,7 @@ def _set_state(connection: Connection, claim: IntakeClaim, outcome: ReadyIntake 
     if isinstance(outcome, ReadyIntake):
         values |= {"state": RecordingState.READY, "hold": None, "instants": instants_text(outcome.instants)}
         values |= {name: getattr(outcome, name) for name in ("key", "person_key", "serial", "began", "ended")}
+        values |= {"issue": outcome.issue} if outcome.issue is not None else {}
         if (question := outcome.question) is not None:
             values |= {"marks": instants_text(question.marks), "order_number": question.order}
     else:
@@ -179,9 +192,13 @@ def _events(claim: IntakeClaim, outcome: ReadyIntake | HeldIntake, now: datetime
         yield Event(kind=step, at=now, actor=actor, recording=claim.recording_id, detail=detail)
 
 
-def _ready_of(connection: Connection, person_key: str) -> Iterator[KnownRecording]:
+def ready_of(connection: Connection, person_key: str) -> Iterator[KnownRecording]:
+    """The person's recordings that became ready and were neither refused nor withdrawn, oldest first."""
+    withdrawn = select(withdrawals.c.number).where(withdrawals.c.key == _R.key).exists()
     rows = connection.execute(
-        select(recordings).where(_R.person_key == person_key, _R.state == RecordingState.READY).order_by(_R.number)
+        select(recordings)
+        .where(_R.person_key == person_key, _R.state == RecordingState.READY, ~withdrawn)
+        .order_by(_R.number)
     )
     for row in rows.all():
         yield _known(row)

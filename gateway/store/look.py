@@ -12,7 +12,8 @@ from gateway.model import Act, DeliveryState, Event, EventKind, RecordingState, 
 from gateway.store.database import Part
 from gateway.store.naming import new_number
 from gateway.store.rows import hold_from
-from gateway.store.tables import audit, decisions, deliveries, originals, recordings
+from gateway.store.standing import is_finished
+from gateway.store.tables import audit, decisions, deliveries, originals, recordings, withdrawals
 from gateway.store.views import (
     Ambiguous,
     Decision,
@@ -21,6 +22,7 @@ from gateway.store.views import (
     HeldKind,
     NotFound,
     Story,
+    Withdrawal,
 )
 
 _R, _D = recordings.c, deliveries.c
@@ -51,16 +53,19 @@ class Look(Part):
         """The id of the one held recording or delivery whose id begins so; a recording's id that is not held
         itself stands for its one held delivery.
 
-        With `refused` also of a refused recording, for which the id of a delivery of it stands too: what `release`
-        can take back.
+        With `refused` also of a refused or withdrawn recording, for which the id of a delivery of it stands too: what
+        `release` can take back.
         """
-        held, back = _D.state == DeliveryState.HELD, _R.state == RecordingState.REFUSED
+        held = _D.state == DeliveryState.HELD
+        stuck = select(_D.id).where(_D.key == _R.key, held).exists()
+        gone = select(withdrawals.c.number).where(withdrawals.c.key == _R.key).exists() & ~stuck
+        back = (_R.state == RecordingState.REFUSED) | ((_R.state == RecordingState.READY) & gone)
         with self._database.reading() as connection:
             found = _ids(connection, _R.id, prefix, _R.state == RecordingState.HELD)
             found += _ids(connection, _D.id, prefix, held)
             if refused:
                 found += _ids(connection, _R.id, prefix, back)
-                parts = _ids(connection, _D.id, prefix, _D.recording_id.in_(select(_R.id).where(back)))
+                parts = _ids(connection, _D.id, prefix, ~held, _D.recording_id.in_(select(_R.id).where(back)))
                 found += connection.execute(select(_D.recording_id).where(_D.id.in_(parts))).scalars()
             whole = _only(prefix, _ids(connection, _R.id, prefix))
             if not found and isinstance(whole, str):
@@ -73,9 +78,9 @@ class Look(Part):
             row = connection.execute(select(recordings).where(_R.id == recording_id)).one_or_none()
             if row is None:
                 raise StoreError(f"There is no recording {recording_id}.")
-            sent = connection.execute(
-                select(deliveries).where(_D.recording_id == recording_id).order_by(_D.number)
-            ).all()
+            mine = (_D.recording_id == recording_id) | ((_D.key == row.key) & (_D.act == Act.WITHDRAW))
+            sent = connection.execute(select(deliveries).where(mine).order_by(_D.number)).all()
+            taken_back = _withdrawals(connection, recording_id, row.key)
             decided = _decisions(connection, recording_id)
             events = _events(connection, recording_id)
         return Story(
@@ -83,13 +88,14 @@ class Look(Part):
             name=row.name,
             sha256=row.sha256,
             state=row.state,
-            shown=_shown(row.state, sent),
+            shown=_shown(row.state, [each for each in sent if each.key == row.key]),
             issue=row.issue,
             received_at=row.received_at,
             hold=hold_from(row.hold),
             deliveries=tuple(_delivery(delivery) for delivery in sent),
             decisions=decided,
             events=events,
+            withdrawals=taken_back,
         )
 
     def original(self, recording_id: str) -> tuple[str, bytes]:
@@ -142,6 +148,9 @@ def _delivery(row: Row[Any]) -> DeliveryStory:
         delivery_id=row.id,
         destination=row.destination,
         act=row.act,
+        key=row.key,
+        begun=row.begun,
+        patient=row.patient,
         state=row.state,
         attempt=row.attempt,
         due=row.due,
@@ -150,6 +159,25 @@ def _delivery(row: Row[Any]) -> DeliveryStory:
         outcome_unknown=row.outcome_unknown,
         answer=row.answer or "",
         hold=hold_from(row.hold),
+    )
+
+
+def _withdrawals(connection: Connection, recording_id: str, key: str | None) -> tuple[Withdrawal, ...]:
+    w = withdrawals.c
+    rows = connection.execute(
+        select(withdrawals).where((w.recording_id == recording_id) | (w.key == key)).order_by(w.number)
+    )
+    return tuple(
+        Withdrawal(
+            key=row.key,
+            by=row.by,
+            why=row.why,
+            at=row.at,
+            finished=is_finished(connection, row.key),
+            acknowledged_by=row.acknowledged_by,
+            acknowledged_at=row.acknowledged_at,
+        )
+        for row in rows.all()
     )
 
 

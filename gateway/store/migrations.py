@@ -115,6 +115,58 @@ MIGRATIONS = (
             "ALTER TABLE decisions ADD COLUMN given TEXT",
         ),
     ),
+    Migration(
+        5,
+        "withdrawals, and more than one delivery of a kind: a second correction, or filing again after a withdrawal",
+        (
+            # databases differ in how a UNIQUE is dropped, so the table and those that point to it are made anew;
+            # numbers are given anew in the same order, so that the count goes on behind them
+            "CREATE TABLE new_deliveries ("
+            "number {number}, id TEXT NOT NULL UNIQUE, recording_id TEXT NOT NULL REFERENCES recordings (id), "
+            "destination TEXT NOT NULL, act TEXT NOT NULL, round INTEGER NOT NULL, key TEXT NOT NULL, "
+            "person_key TEXT NOT NULL, state TEXT NOT NULL, created_at BIGINT NOT NULL, changed_at BIGINT NOT NULL, "
+            "due BIGINT NOT NULL, begun BIGINT, patient TEXT, "
+            "way TEXT, outcome_unknown BOOLEAN NOT NULL, answer TEXT, hold TEXT, "
+            "attempt INTEGER NOT NULL, fence INTEGER NOT NULL, worker TEXT, lease_until {real}, "
+            "UNIQUE (recording_id, destination, act, round))",
+            "INSERT INTO new_deliveries (id, recording_id, destination, act, round, key, person_key, state, "
+            "created_at, changed_at, due, way, outcome_unknown, answer, hold, attempt, fence, worker, lease_until) "
+            "SELECT d.id, d.recording_id, d.destination, d.act, 1, COALESCE(r.key, d.recording_id), "
+            "d.person_key, d.state, d.created_at, d.changed_at, d.due, d.way, d.outcome_unknown, d.answer, d.hold, "
+            "d.attempt, d.fence, d.worker, d.lease_until "
+            "FROM deliveries d JOIN recordings r ON r.id = d.recording_id ORDER BY d.number",
+            "UPDATE new_deliveries SET begun = changed_at WHERE state = 'done'",
+            "CREATE TABLE new_contents ("
+            "delivery_id TEXT PRIMARY KEY NOT NULL REFERENCES new_deliveries (id), content {bytes} NOT NULL)",
+            "INSERT INTO new_contents SELECT delivery_id, content FROM contents",
+            "CREATE TABLE new_decisions ("
+            "number {number}, recording_id TEXT NOT NULL REFERENCES recordings (id), "
+            "delivery_id TEXT REFERENCES new_deliveries (id), verdict TEXT NOT NULL, rule TEXT NOT NULL, "
+            '"by" TEXT NOT NULL, why TEXT NOT NULL, at BIGINT NOT NULL, '
+            "replaced TEXT, given TEXT)",
+            'INSERT INTO new_decisions (recording_id, delivery_id, verdict, rule, "by", why, at, replaced, given) '
+            'SELECT recording_id, delivery_id, verdict, rule, "by", why, at, replaced, given FROM decisions '
+            "ORDER BY number",
+            "DROP TABLE contents",
+            "DROP TABLE decisions",
+            "DROP TABLE deliveries",
+            "ALTER TABLE new_deliveries RENAME TO deliveries",
+            "ALTER TABLE new_contents RENAME TO contents",
+            "ALTER TABLE new_decisions RENAME TO decisions",
+            "CREATE INDEX deliveries_by_state ON deliveries (state, due)",
+            "CREATE INDEX deliveries_by_person ON deliveries (destination, person_key, number)",
+            "CREATE INDEX deliveries_by_key ON deliveries (key, destination, number)",
+            "CREATE INDEX deliveries_by_recording ON deliveries (recording_id)",
+            "CREATE INDEX decisions_by_recording ON decisions (recording_id)",
+            "CREATE TABLE withdrawals ("
+            "number {number}, recording_id TEXT NOT NULL REFERENCES recordings (id), key TEXT NOT NULL UNIQUE, "
+            "person_key TEXT NOT NULL, serial TEXT, instants TEXT, issue INTEGER NOT NULL, "
+            '"by" TEXT NOT NULL, why TEXT NOT NULL, at BIGINT NOT NULL, '
+            "acknowledged_by TEXT, acknowledged_at BIGINT)",
+            "CREATE INDEX withdrawals_by_person ON withdrawals (person_key)",
+        ),
+        breaking=True,  # the previous release would not fill the new columns
+    ),
 )
 NEWEST = MIGRATIONS[-1].number
 USABLE_FROM = max((migration.number for migration in MIGRATIONS if migration.breaking), default=1)

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, Row, delete, insert, select, update
 from gateway.model import DeliveryState, Event, EventKind, Identifier, Person, RecordingState
 from gateway.store.database import Part
 from gateway.store.rows import keyed_hash
+from gateway.store.standing import is_finished, is_withdrawn
 from gateway.store.tables import contents, decisions, deliveries, recordings
 from gateway.store.trail import append
 from gateway.store.undoing import FREED, cancel, in_record
@@ -22,16 +23,18 @@ class Naming(Part):
     """The store's side of putting the person right before anything is filed."""
 
     def rename(self, target: str, given: Person, by: str, why: str, now: datetime) -> Decided | NotPossible:
-        """Let a held recording, or one with a held delivery, be worked on again as `given`'s. Nothing is waived, and
+        """Let a held recording, one with a held delivery, or one that every record has given back after it was
+        withdrawn, be worked on again as `given`'s. Nothing is waived, and
         what was waived before counts no more. Both numbers stand with the decision; the audit trail has them keyed.
         """
         with self._database.writing() as connection:
             row = _recording(connection, target)
             if row is None or given.identifier is None:
                 return NotPossible("There is no recording or delivery with this number.")
-            if row.state is not RecordingState.HELD and not _held_delivery(connection, row.id):
+            back = is_withdrawn(connection, row.key) and is_finished(connection, row.key)
+            if row.state is not RecordingState.HELD and not back and not _held_delivery(connection, row.id):
                 return NotPossible(f"Nothing of this recording is held; it is {row.state}.")
-            if in_record(connection, _D.recording_id == row.id):
+            if in_record(connection, _D.recording_id == row.id, row.key):
                 return _IN_RECORD
             old = _old_number(connection, row)
             if old is None:

@@ -74,6 +74,6 @@ def _last_before(connection: Connection, question: Question) -> Any | None:
 
 def _gone() -> ColumnElement[bool]:
     """Withdrawn everywhere: what is in no record any more speaks against nobody."""
-    mine = (_D.recording_id == _R.id) & (_D.act == Act.WITHDRAW)
+    mine = (_D.key == _R.key) & (_D.act == Act.WITHDRAW)
     open_ = _D.state.in_([DeliveryState.WAITING, DeliveryState.SENDING, DeliveryState.HELD])
     return exists().where(mine, _D.state == DeliveryState.DONE) & ~exists().where(mine, open_)

@@ -4,7 +4,7 @@ from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Connection, Row, select, update
+from sqlalchemy import Connection, Row, func, literal, select, update
 
 from gateway.errors import LeaseLost
 from gateway.model import Answer, DeliveryState, Event, EventKind, Filed, Way
@@ -13,7 +13,8 @@ from gateway.store.again import again
 from gateway.store.database import Part, database_now
 from gateway.store.ledger import read_ledger, write_ledger
 from gateway.store.rows import waivers_of
-from gateway.store.tables import contents, deliveries
+from gateway.store.standing import stop_overtaken
+from gateway.store.tables import Instant, contents, deliveries
 from gateway.store.traces import keep
 from gateway.store.trail import append
 from gateway.store.values import DeliveryClaim
@@ -35,6 +36,10 @@ class Outbox(Part):
         `recovered`. Every request must end before the lease does.
         """
         with self._database.writing() as connection:
+            for recording_id, delivery_id in stop_overtaken(connection, now):
+                stopped: dict[str, object] = {"delivery": delivery_id}
+                kind = EventKind.OVERTAKEN
+                append(connection, [Event(kind=kind, at=now, actor=worker, recording=recording_id, detail=stopped)])
             number = connection.execute(_longest_due(now, destinations)).scalar_one_or_none()
             if number is None:
                 return None
@@ -80,7 +85,8 @@ class Outbox(Part):
         """
         with self._database.writing() as connection:
             extended = database_now() + claim.lease.total_seconds()
-            _change(connection, claim, {"way": way, "lease_until": extended, "changed_at": now})
+            begun = {"begun": func.coalesce(_D.begun, literal(now, Instant))} if resources else {}
+            _change(connection, claim, {"way": way, "lease_until": extended, "changed_at": now, **begun})
             write_ledger(connection, claim.destination, claim.recording_id, resources, now)
             detail = {"way": way.value, "resources": sorted({r.resource_id for r in resources})}
             append(connection, [told(claim, EventKind.PART_FILED, now, actor, detail)])

@@ -11,7 +11,8 @@ def columns(answer: Answer, due: datetime | None, unknown_before: bool) -> dict[
     """The new values of the delivery's row. Raises ValueError where TryLater comes without `due`."""
     match answer:
         case Delivered():
-            return {"state": DeliveryState.DONE, "outcome_unknown": False, "answer": None, "hold": None}
+            done = {"state": DeliveryState.DONE, "outcome_unknown": False, "answer": None, "hold": None}
+            return {**done, "patient": answer.patient}
         case TryLater():
             if due is None:
                 raise ValueError("a delivery that is tried later needs the time when")

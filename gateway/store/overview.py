@@ -71,6 +71,11 @@ class Overviews(Part):
         return {row.name: Health(at=row.at, detail=json.loads(row.detail)) for row in rows}
 
 
+def of_recording() -> Any:
+    """Which deliveries tell a recording's state: its own under its present key, and any withdrawal of that key."""
+    return (_D.key == _R.key) & ((_D.recording_id == _R.id) | (_D.act == Act.WITHDRAW))
+
+
 def _earliest(column: Any) -> Any:
     return func.min(column, type_=Instant)
 
@@ -90,7 +95,7 @@ def _by_shown(connection: Connection) -> dict[Shown, int]:
             _number_of(done).label("done"),
             _number_of(and_(done, _D.act == Act.WITHDRAW)).label("withdrawn"),
         )
-        .select_from(recordings.outerjoin(deliveries, _D.recording_id == _R.id))
+        .select_from(recordings.outerjoin(deliveries, of_recording()))
         .group_by(_R.id, _R.state)
         .subquery()
     )

@@ -23,12 +23,14 @@ from gateway.store.sqlite import SqliteFile
 from gateway.store.takeover import TakeOver
 from gateway.store.traces import Traces
 from gateway.store.trail import Trail
+from gateway.store.withdrawing import Withdrawals
 
 
 class Store(
     Intake,
     Outbox,
     Decisions,
+    Withdrawals,
     Look,
     Overviews,
     Trail,
@@ -44,8 +46,9 @@ class Store(
     """All durable state, in one database.
 
     `Intake`: receive, claim_received, finish_intake, give_back, same_person. `Outbox`: claim_delivery, note_filed,
-    answer, ledger. `Decisions`: release, refuse. `Look`: held, find, find_held, story, original. `Overviews`:
-    overview, counts, next_due, set_health, health. `Trail`: record, audit_entries, head. `Anchors`: anchor, heads.
+    answer, ledger. `Decisions`: release, refuse. `Withdrawals`: standing, withdraw, withdrawn, acknowledge,
+    open_withdrawals, open_notices. `Look`: held, find, find_held, story, original. `Overviews`: overview, counts,
+    next_due, set_health, health. `Trail`: record, audit_entries, head. `Anchors`: anchor, heads.
     `EarlierResults`: earlier_results, facts, results_since. `Traces`: keep_traces, claim_trace, trace_taken,
     trace_later, traces_waiting. `Neighbours`: neighbours. `Naming`: rename.
     `Circuits`: circuit, circuits, change_circuit, due_now. `Done`: done_since, done, send_again.

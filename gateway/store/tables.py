@@ -3,10 +3,12 @@
 `originals`   the exported files, byte for byte, by SHA-256
 `recordings`  one row per original: its state, what was read from it, who works on it (lease, fence)
 `marks`       some marks of a ready recording's values, by which the same readings are found under another name
-`deliveries`  the outbox: recording × destination × act; `contents` what each will send (apart, as the rows change
-              at every attempt and large rows are slow to change)
+`deliveries`  the outbox: recording × destination × act × round; `contents` what each will send (apart, as the rows
+              change at every attempt and large rows are slow to change). `key` is the recording's key in the record,
+              `begun` when its first part was filed, `patient` the entry of the record into which it went
 `filed`       the ledger: what each destination holds under our resource ids
 `decisions`   what named persons decided; those that let a rule pass are the waivers
+`withdrawals` what was taken back, whose it was said to be, and who acknowledged the notice of it
 `audit`, `audit_head`, `heads`   the hash chain, its last link, signed heads
 `traces`      what is to be told an audit repository, until it took it
 `health`      last known state of the running parts
@@ -127,11 +129,15 @@ deliveries = Table(
     _column("recording_id", Text),
     _column("destination", Text),
     _column("act", Listed(Act)),
+    _column("round", Integer),
+    _column("key", Text),
     _column("person_key", Text),
     _column("state", Listed(DeliveryState)),
     _column("created_at", Instant),
     _column("changed_at", Instant),
     _column("due", Instant),
+    _column("begun", Instant, null=True),
+    _column("patient", Text, null=True),
     _column("way", Listed(Way), null=True),
     _column("outcome_unknown", Boolean),
     _column("answer", Text, null=True),
@@ -171,6 +177,23 @@ decisions = Table(
     _column("at", Instant),
     _column("replaced", Text, null=True),
     _column("given", Text, null=True),
+)
+
+withdrawals = Table(
+    "withdrawals",
+    metadata,
+    _column("number", _Number, key=True),
+    _column("recording_id", Text),
+    _column("key", Text),
+    _column("person_key", Text),
+    _column("serial", Text, null=True),
+    _column("instants", Text, null=True),
+    _column("issue", Integer),
+    _column("by", Text),
+    _column("why", Text),
+    _column("at", Instant),
+    _column("acknowledged_by", Text, null=True),
+    _column("acknowledged_at", Instant, null=True),
 )
 
 audit = Table(

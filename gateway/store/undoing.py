@@ -6,6 +6,7 @@ from typing import Any
 from sqlalchemy import Connection, select, update
 
 from gateway.model import DeliveryState
+from gateway.store.standing import is_finished, is_withdrawn
 from gateway.store.tables import deliveries, filed
 
 _D = deliveries.c
@@ -13,8 +14,12 @@ FREED: dict[str, Any] = {"hold": None, "worker": None, "lease_until": None, "att
 """columns of a row that nobody works on and nothing holds"""
 
 
-def in_record(connection: Connection, which: Any) -> bool:
-    """Is anything of these deliveries in a record, or may it be?"""
+def in_record(connection: Connection, which: Any, key: str | None = None) -> bool:
+    """Is anything of these deliveries in a record, or may it be? What was withdrawn everywhere, as all under `key`
+    may have been, is not.
+    """
+    if key is not None and is_withdrawn(connection, key):
+        return not is_finished(connection, key)
     ledger = (filed.c.recording_id == _D.recording_id) & (filed.c.destination == _D.destination)
     perhaps = (
         _D.state.in_([DeliveryState.SENDING, DeliveryState.DONE])

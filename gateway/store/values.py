@@ -41,6 +41,8 @@ class NewDelivery:
     destination: str
     act: Act
     content: bytes
+    way: Way | None = None
+    """how this recording was begun to be written there; None for the first time"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +83,7 @@ class ReadyIntake:
     `facts` is the JSON of the preview. `events` are the audited steps that led here; the store adds the closing
     `ready` itself. `known`: ids of the recordings that `same_person` told of when this outcome was decided; None
     asks for no check. `question` and `beside` say the same of `neighbours`.
+    `issue`: how often this recording was filed anew after a withdrawal, counted from 1; None leaves it as it is.
     """
 
     key: str
@@ -95,6 +98,7 @@ class ReadyIntake:
     known: frozenset[str] | None = None
     question: Question | None = None
     beside: frozenset[str] = frozenset()
+    issue: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +126,43 @@ class KnownRecording:
     ended: datetime
     instants: tuple[int, ...]
     issue: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Withdrawn:
+    """A recording that was taken back, for telling whether a new file is that recording. `issue` is the number under
+    which it would be filed again, `finished` that every record has given it back. `instants` as in `ReadyIntake`.
+    """
+
+    recording_id: str
+    serial: str | None
+    instants: tuple[int, ...]
+    issue: int
+    at: datetime
+    finished: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Latest:
+    """What one destination was last sent, or is to be sent, under a recording's key. `in_record`: it may hold
+    something of it.
+    """
+
+    delivery_id: str
+    recording_id: str
+    destination: str
+    content: bytes
+    way: Way | None
+    in_record: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """What stands, or is to stand, in the records under one recording's key."""
+
+    key: str
+    person_key: str
+    latest: tuple[Latest, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -37,11 +37,16 @@ class HeldItem:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DeliveryStory:
-    """One delivery as it stands. `due` counts while it waits, `changed_at` is its last change."""
+    """One delivery as it stands. `due` counts while it waits, `changed_at` is its last change. `key` is the
+    recording's key under which it files, `begun` when its first part was in the record, `patient` into whose entry.
+    """
 
     delivery_id: str
     destination: str
     act: Act
+    key: str
+    begun: datetime | None
+    patient: str | None
     state: DeliveryState
     attempt: int
     due: datetime
@@ -69,6 +74,19 @@ class Decision:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Withdrawal:
+    """What a named person took back. `finished`: every record has given it back."""
+
+    key: str
+    by: str
+    why: str
+    at: datetime
+    finished: bool
+    acknowledged_by: str | None
+    acknowledged_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Story:
     """Everything that happened to one recording, events in order."""
 
@@ -83,6 +101,7 @@ class Story:
     deliveries: tuple[DeliveryStory, ...]
     decisions: tuple[Decision, ...]
     events: tuple[Event, ...]
+    withdrawals: tuple[Withdrawal, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

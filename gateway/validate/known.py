@@ -6,6 +6,8 @@ from datetime import datetime
 
 from gateway.model import Hold, HoldReason, Recording
 
+WITHDRAWN_RULE = "withdrawn-before"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Earlier:
@@ -33,6 +35,20 @@ def same_recording(recording: Recording, earlier: Earlier) -> bool:
     ours = set(instants_of(recording))
     shorter = min(len(ours), len(earlier.instants))
     return shorter > 0 and 2 * len(ours & earlier.instants) >= shorter
+
+
+def hold_if_withdrawn(recording: Recording, withdrawn: Iterable[Earlier], finished: bool) -> Hold | None:
+    """Hold a file whose recording was filed for this person before and taken back; None when it is none of these.
+
+    A named person may let it be filed again, but not before every record has given the withdrawn one back.
+    """
+    for candidate in withdrawn:
+        if same_recording(recording, candidate):
+            detail = f"recording {candidate.recording_id[:8]}"
+            if not finished:
+                return Hold(reason=HoldReason.WITHDRAWN_BEFORE, detail=f"{detail}, its withdrawal is not finished")
+            return Hold(reason=HoldReason.WITHDRAWN_BEFORE, detail=detail, rule=WITHDRAWN_RULE)
+    return None
 
 
 def hold_if_known(recording: Recording, earlier: Iterable[Earlier]) -> Hold | None:

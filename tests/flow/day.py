@@ -3,6 +3,7 @@
 import json
 import os
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
@@ -62,7 +63,7 @@ class Day:
             [sys.executable, "-m", "gateway", *words, "--config", str(self.config)],
             capture_output=True,
             text=True,
-            timeout=90,
+            timeout=300,
             env=clean(),
         )
 
@@ -76,6 +77,12 @@ class Day:
         """Recordings by the state that people see."""
         found: dict[str, int] = self.facts("status")["overview"]["recordings"]
         return found
+
+    def idle(self) -> bool:
+        """Nothing waits to be sent."""
+        with sqlite3.connect(f"file:{self.store}?mode=ro", uri=True, timeout=5) as connection:
+            open_ = "select count(*) from deliveries where state in ('waiting', 'sending')"
+            return int(connection.execute(open_).fetchone()[0]) == 0
 
     @contextmanager
     def service(self) -> Iterator[subprocess.Popen[bytes]]:
@@ -92,7 +99,7 @@ class Day:
             finally:
                 if process.poll() is None:
                     process.send_signal(signal.SIGTERM)
-                    process.wait(30)
+                    process.wait(120)
 
 
 def a_day(place: Path, record: str, guideline: str = "esc-2024", most_entries: int = 100) -> Day:
@@ -102,12 +109,23 @@ def a_day(place: Path, record: str, guideline: str = "esc-2024", most_entries: i
     return Day(place, config)
 
 
+def entries(store: Path) -> int:
+    """How many entries the audit log has; 0 before there is one."""
+    if not store.exists():
+        return 0
+    with sqlite3.connect(f"file:{store}?mode=ro", uri=True, timeout=5) as connection:
+        try:
+            return int(connection.execute("select count(*) from audit").fetchone()[0])
+        except sqlite3.OperationalError:
+            return 0
+
+
 def clean() -> dict[str, str]:
     """The environment without settings of another gateway."""
     return {key: value for key, value in os.environ.items() if not key.startswith(("BP_GATEWAY", "CREDENTIALS_"))}
 
 
-def wait_until(reached: Callable[[], bool], process: subprocess.Popen[bytes], seconds: float = 90) -> None:
+def wait_until(reached: Callable[[], bool], process: subprocess.Popen[bytes], seconds: float = 300) -> None:
     deadline = time.monotonic() + seconds
     while not reached():
         assert process.poll() is None, "the service ended by itself"

@@ -1,6 +1,5 @@
 """The service is killed without warning at ten different moments of its work; nothing is lost, nothing is doubled."""
 
-import sqlite3
 from collections import Counter
 from datetime import date
 from pathlib import Path
@@ -10,20 +9,10 @@ from scenario import people
 from scenario.exports import exports
 from scenario.record import RecordServer
 
-from tests.flow.day import a_day, wait_until
+from tests.flow.day import a_day, entries, wait_until
 
 MOMENTS = (1, 3, 6, 10, 15, 21, 28, 36, 45, 55)
 """Numbers of audit entries after which the service is killed; about 90 are written in all."""
-
-
-def entries(store: Path) -> int:
-    if not store.exists():
-        return 0
-    with sqlite3.connect(f"file:{store}?mode=ro", uri=True, timeout=5) as connection:
-        try:
-            return int(connection.execute("select count(*) from audit").fetchone()[0])
-        except sqlite3.OperationalError:
-            return 0
 
 
 @pytest.mark.service

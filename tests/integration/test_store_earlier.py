@@ -3,7 +3,7 @@
 from datetime import datetime, timedelta
 
 import pytest
-from sqlalchemy import insert, update
+from sqlalchemy import insert, select, update
 
 from gateway.errors import StoreError
 from gateway.model import Act, Delivered, DeliveryState
@@ -35,6 +35,8 @@ def withdraw(store: Store, recording: str, state: DeliveryState) -> None:
         connection.execute(
             insert(deliveries).values(
                 id=f"withdraw {recording}", recording_id=recording, destination="record", act=Act.WITHDRAW,
+                round=1,
+                key=connection.execute(select(recordings.c.key).where(recordings.c.id == recording)).scalar_one(),
                 person_key="person-1", state=state, created_at=NOW, changed_at=NOW, due=NOW, outcome_unknown=False,
                 attempt=0, fence=0,
             )

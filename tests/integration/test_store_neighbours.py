@@ -4,8 +4,8 @@ from datetime import timedelta
 
 import pytest
 
-from gateway.model import Act, Delivered
-from gateway.store import NewDelivery, Question, Store
+from gateway.model import Delivered
+from gateway.store import Question, Store
 from tests.unit.store.cases import NOW, a_store, made_ready, ready, sending, taken_in
 
 DAY = timedelta(days=1)
@@ -89,13 +89,13 @@ def test_two_files_with_the_same_values_worked_on_at_once_cannot_pass_each_other
 
 def test_what_was_withdrawn_speaks_against_nobody(store):
     claim = taken_in(store, b"one")
-    acts = tuple(NewDelivery(destination="record", act=act, content=b"x") for act in (Act.FILE, Act.WITHDRAW))
     question = asked(claim.recording_id, "person-1")
-    assert store.finish_intake(claim, ready("person-1", deliveries=acts, question=question), NOW, "service")
-    assert ids(store) == [claim.recording_id]
-    for _ in acts:
-        assert ids(store) == [claim.recording_id]
-        store.answer(sending(store), Delivered(patient="Patient/1", count=3), None, NOW, "service")
+    assert store.finish_intake(claim, ready("person-1", question=question), NOW, "service")
+    store.answer(sending(store), Delivered(patient="Patient/1", count=3), None, NOW, "service")
+    standing = store.standing(claim.recording_id)
+    store.withdraw(claim.recording_id, standing, {"record": b"x"}, "A. Nurse", "wrong person", NOW)
+    assert ids(store) == [claim.recording_id], "as long as it stands in a record it does"
+    store.answer(sending(store), Delivered(patient="Patient/1", count=3), None, NOW, "service")
     assert ids(store) == []
 
 

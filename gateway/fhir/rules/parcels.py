@@ -19,8 +19,10 @@ TARGETS = {
 """To which types each link may lead (FHIR R4, as far as we use them)."""
 
 
-def parcel_faults(walked: Sequence[tuple[Resource, Sequence[Node]]]) -> Iterator[tuple[Resource, Fault]]:
-    """Faults between resources, each given with its nodes."""
+def parcel_faults(
+    walked: Sequence[tuple[Resource, Sequence[Node]]], beside: frozenset[str]
+) -> Iterator[tuple[Resource, Fault]]:
+    """Faults between resources, each given with its nodes. `beside`: ids of what the record holds already."""
     resources = [resource for resource, _ in walked]
     by_id: dict[str, Resource] = {}
     for resource in resources:
@@ -30,7 +32,10 @@ def parcel_faults(walked: Sequence[tuple[Resource, Sequence[Node]]]) -> Iterator
     for resource, nodes in walked:
         links = list(_links(nodes))
         for name, path, reference in links:
-            for fault in _link(resource, name, path, by_id.get(reference.removeprefix(LINK))):
+            ours = reference.removeprefix(LINK)
+            if ours not in by_id and ours in beside:
+                continue
+            for fault in _link(resource, name, path, by_id.get(ours)):
                 yield resource, fault
         if resource.rank is Rank.PROVENANCE:
             yield from _covered(resource, links, resources)
@@ -47,7 +52,7 @@ def _link(resource: Resource, name: str, path: str, target: Resource | None) -> 
         return
     if name in TARGETS and target.type not in TARGETS[name]:
         yield Fault(path, f"may not lead to {target.type}")
-    if target.rank >= resource.rank:
+    if target.rank >= resource.rank > Rank.NOTICE:  # what a withdrawn report leads to is in the record already
         yield Fault(path, "leads to something that is written later")
 
 
