@@ -19,6 +19,9 @@ from gateway.model import Hold, HoldReason, Rejected, TryLater
 FARTHEST = timedelta(seconds=10**8)
 """about three years: a later time would run out of the calendar"""
 
+MOST_WORDS = 2_000
+"""letters of what a server complains about that are kept"""
+
 
 class Verdict(StrEnum):
     """What is done about an answer. Closed list."""
@@ -131,17 +134,19 @@ def meaning(
 
 
 def together(troubles: Sequence[TryLater | Rejected]) -> TryLater | Rejected:
-    """What several entries of one bundle mean together: a refusal first, the longest wish, and any unknown outcome
-    stays known as such.
+    """What several entries of one bundle mean together: a refusal first, with the words of all of them, the longest
+    wish, and any unknown outcome stays known as such.
 
     Raises IndexError when there are none.
     """
-    worst = next((trouble for trouble in troubles if isinstance(trouble, Rejected)), troubles[0])
     unknown = any(trouble.outcome_unknown for trouble in troubles)
-    if isinstance(worst, Rejected):
-        return replace(worst, outcome_unknown=unknown)
-    wishes = [item.after for item in troubles if isinstance(item, TryLater) and item.after is not None]
-    return replace(worst, outcome_unknown=unknown, after=max(wishes, default=None))
+    refusals = [trouble for trouble in troubles if isinstance(trouble, Rejected)]
+    if refusals:
+        every = " | ".join(dict.fromkeys(refusal.answer for refusal in refusals if refusal.answer))
+        return replace(refusals[0], outcome_unknown=unknown, answer=every[:MOST_WORDS])
+    later = [trouble for trouble in troubles if isinstance(trouble, TryLater)]
+    wishes = [trouble.after for trouble in later if trouble.after is not None]
+    return replace(later[0], outcome_unknown=unknown, after=max(wishes, default=None))
 
 
 def wish(retry_after: object, now: datetime) -> timedelta | None:

@@ -121,6 +121,7 @@ def tell(record: RecordServer) -> Iterator[Tell]:
             poor: frozenset[str] = frozenset(),
             patient: dict[str, Any] | None = None,
             through: Callable[[str, frozenset[str]], Proxy] = Proxy,
+            readings: int = 6,
             **settings: Any,
         ) -> Story:
             number = f"EX-{next(COUNTER):06d}-{uuid.uuid4().hex[:6]}"
@@ -131,7 +132,7 @@ def tell(record: RecordServer) -> Iterator[Tell]:
                 record.put(a_patient(**{"id": patient_id, "identifier": numbers} | (patient or {})))
             proxy = open_proxies.enter_context(through(record.base, poor))
             recording, serial = str(uuid.uuid4()), f"EX-{uuid.uuid4().hex[:8]}"
-            parcel = a_parcel(recording, person=person, serial=serial)
+            parcel = a_parcel(recording, readings, person, serial)
             return Story(record, proxy, parcel, settings, patient_id)
 
         yield begin

@@ -11,7 +11,7 @@ import ssl
 import threading
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from http.client import HTTPConnection
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any, Self
@@ -45,6 +45,8 @@ class Answer:
     status: int
     headers: dict[str, str] = field(default_factory=dict)
     content: bytes = b""
+    half: bool = False
+    """the connection breaks in the middle of the content"""
 
     @classmethod
     def outcome(cls, status: int, words: str, **headers: str) -> "Answer":
@@ -86,6 +88,11 @@ def drop_after(seen: Seen, ask: Callable[[Seen], Answer]) -> None:
     ask(seen)
 
 
+def half_after(seen: Seen, ask: Callable[[Seen], Answer]) -> Answer:
+    """The server stores it, half of the answer is lost."""
+    return replace(ask(seen), half=True)
+
+
 def drop_before(seen: Seen, ask: Callable[[Seen], Answer]) -> None:
     """The connection breaks before the server hears of it."""
 
@@ -108,6 +115,33 @@ def changed(change: Callable[[Any], Any]) -> Play:
         return answer
 
     return play
+
+
+def entry_fails(*failing: tuple[int, int], stored: bool = False, **response: Any) -> Play:
+    """A good status, but the entries at these places were answered with these statuses; `stored`: all the same they
+    were done.
+    """
+
+    def play(seen: Seen, ask: Callable[[Seen], Answer]) -> Answer:
+        sent = seen.body["entry"]
+        places = {place % len(sent): status for place, status in failing}
+        kept = [entry for place, entry in enumerate(sent) if stored or place not in places]
+        answer = ask(replace(seen, content=json.dumps({**seen.body, "entry": kept}).encode()))
+        body = json.loads(answer.content)
+        done = iter(body["entry"])
+        if stored:
+            body["entry"] = [_failed(places[n], response) if n in places else e for n, e in enumerate(done)]
+        else:
+            body["entry"] = [_failed(places[n], response) if n in places else next(done) for n in range(len(sent))]
+        answer.content = json.dumps({**body, "type": "batch-response"}).encode()
+        return answer
+
+    return play
+
+
+def _failed(status: int, response: Mapping[str, Any]) -> dict[str, Any]:
+    said = json.loads(Answer.outcome(status, f"as the test wants it: {status}").content)
+    return {"response": {"status": f"{status} Said", "outcome": said, **response}}
 
 
 def as_batch(seen: Seen, ask: Callable[[Seen], Answer]) -> Answer:
@@ -319,6 +353,11 @@ class Proxy:
                     self.send_header(name, value)
                 self.send_header("Content-Length", str(len(answer.content)))
                 self.end_headers()
+                if answer.half:
+                    self.wfile.write(answer.content[: len(answer.content) // 2])
+                    self.close_connection = True
+                    self.connection.shutdown(socket.SHUT_RDWR)
+                    return
                 self.wfile.write(answer.content)
 
             do_GET = do_POST = do_PUT = do_DELETE = _serve  # noqa: N815  (the names that http.server calls)

@@ -2,8 +2,10 @@
 
 import json
 import logging
+import socket
 from base64 import b64encode
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -19,16 +21,17 @@ from gateway.deliver.silence import NoReply, Silence
 from gateway.deliver.stopped import Stopped
 from gateway.deliver.tokens import Tokens as OurTokens
 from gateway.deliver.wire import Request, Wire
-from gateway.model import Delivered, TryLater
+from gateway.model import Delivered, Rejected, TryLater
 from gateway.settings.credentials import PrivateKeyAuth
 from gateway.settings.destination import Destination
 from tests.integration.authority import Gate, Tokens, TokenServer
-from tests.integration.conftest import Story, Tell
+from tests.integration.conftest import BATCHES, NO_TAG, WAYS, Story, Tell
 from tests.integration.keys import Authority, key_pair
-from tests.integration.listeners import said, serving, tunnel
-from tests.integration.proxy import Fault, say
+from tests.integration.listeners import listening, said, serving, tunnel
+from tests.integration.proxy import Fault, Proxy, say
 
 pytestmark = pytest.mark.service
+BUNDLED = WAYS | BATCHES | NO_TAG
 SECRET = "s3cret: with a colon & an umlaut ü"
 
 
@@ -59,8 +62,8 @@ def key_auth(folder: Path, authority: TokenServer, **changes: Any) -> dict[str, 
     return named | {"token_url": authority.address} | changes
 
 
-def guarded(tell: Tell, good: Any, auth: dict[str, Any]) -> Story:
-    story = tell(through=Gate, auth=auth)
+def guarded(tell: Tell, good: Any, auth: dict[str, Any], poor: frozenset[str] = frozenset()) -> Story:
+    story = tell(poor, through=Gate, auth=auth)
     story.proxy.good = good  # type: ignore[attr-defined]
     return story
 
@@ -218,10 +221,11 @@ def test_a_token_is_renewed_before_it_ends(folder: Path, authority: TokenServer)
     assert len(set(seen)) == 2
 
 
+@pytest.mark.parametrize("way", BUNDLED)
 def test_a_401_in_the_middle_renews_and_repeats_that_part_only(
-    tell: Tell, folder: Path, authority: TokenServer
+    tell: Tell, folder: Path, authority: TokenServer, way: str
 ) -> None:
-    story = guarded(tell, authority.tokens.good, key_auth(folder, authority))
+    story = guarded(tell, authority.tokens.good, key_auth(folder, authority), BUNDLED[way])
     story.server = story.new_server(most_entries=3)
 
     def end_tokens(seen: Any, ask: Any) -> Any:
@@ -312,6 +316,50 @@ def test_a_record_elsewhere_cannot_send_our_credentials_to_this_machine(folder: 
     assert asked == ["record.example:443"]
     assert "not safe" in repr(stopped.value.answer)
     assert authority.tokens.asked == []
+
+
+@contextmanager
+def elsewhere() -> Iterator[tuple[str, list[bytes]]]:
+    """Another host: its address, and what it heard."""
+    heard: list[bytes] = []
+
+    def play(connection: socket.socket) -> None:
+        heard.append(connection.recv(65536))
+        connection.sendall(said(200))
+
+    with listening(play) as port:
+        yield f"http://127.0.0.1:{port}/fhir/elsewhere", heard
+
+
+PLACES: dict[str, dict[str, str]] = {
+    "abilities": {"method": "GET", "path": "/fhir/metadata"},
+    "person": {"path": "/Patient/_search"},
+    "write": {},
+    "count": {"path": "/Observation/_search"},
+    "read back": {"method": "GET", "path": "/fhir/DiagnosticReport/"},
+}
+
+
+@pytest.mark.parametrize("status", [302, 307])
+@pytest.mark.parametrize("place", PLACES)
+def test_a_redirect_to_another_host_is_never_followed(tell: Tell, folder: Path, place: str, status: int) -> None:
+    """RFC 9110, 15.4: a client may follow; ours would hand credentials and results to whoever is named."""
+    story = guarded(tell, lambda shown: True, basic(folder, "open sesame"))
+    with elsewhere() as (address, heard):
+        story.proxy.faults.append(Fault(say(status, Location=address), **PLACES[place]))  # type: ignore[arg-type]
+        answer = story.file()
+    assert isinstance(answer, Rejected)
+    assert heard == []
+
+
+def test_a_redirect_of_the_token_address_is_never_followed(tell: Tell, folder: Path, authority: TokenServer) -> None:
+    with elsewhere() as (address, heard), Proxy("http://127.0.0.1:1") as moved:
+        moved.faults.append(Fault(say(307, Location=address), path="/token"))
+        auth = key_auth(folder, authority, token_url=f"{moved.root}/token")
+        answer = guarded(tell, authority.tokens.good, auth).file()
+    assert isinstance(answer, TryLater)
+    assert answer.why == "the authorization server gave no token (status 307)"
+    assert heard == []
 
 
 # secrets

@@ -1,7 +1,6 @@
 """Every way of writing against a real server: once in effect, whatever happens to the answers."""
 
 import json
-import time
 from typing import Any
 
 import pytest
@@ -21,8 +20,6 @@ from tests.integration.proxy import (
     drop_after,
     drop_before,
     say,
-    say_raw,
-    slow_after,
 )
 
 pytestmark = pytest.mark.service
@@ -101,44 +98,6 @@ def test_a_lost_answer_is_asked_about(tell: Tell, poorest: frozenset[str], fault
     story.assert_there_once()
 
 
-def test_an_answer_that_comes_too_late_is_asked_about(tell: Tell, poor: frozenset[str]) -> None:
-    story = tell(poor, read_timeout=1.0)
-    story.proxy.faults.append(Fault(slow_after(2.5), **path_of_write(poor)))
-    answer = story.file()
-    assert isinstance(answer, TryLater)
-    assert answer.outcome_unknown
-    time.sleep(2)  # the slow answer is over by then
-    assert isinstance(story.file(), Delivered)
-    story.assert_there_once()
-
-
-@pytest.mark.parametrize(
-    "raw",
-    [(200, b"<html>Sign in</html>"), (200, b""), (201, b""), (200, b'{"resourceType":"Bundle"'), (200, b"[]")],
-    ids=["html", "empty 200", "empty 201", "cut off", "a list"],
-)
-def test_a_good_status_with_no_answer_inside(tell: Tell, poor: frozenset[str], raw: tuple[int, bytes]) -> None:
-    story = tell(poor)
-    story.proxy.faults.append(Fault(say_raw(*raw), **path_of_write(poor)))
-    answer = story.file()
-    assert isinstance(answer, TryLater)
-    assert answer.outcome_unknown
-    assert isinstance(story.file(), Delivered)
-    story.assert_there_once()
-
-
-def test_fewer_answers_than_entries(tell: Tell, poor: frozenset[str]) -> None:
-    story = tell(poor)
-    story.proxy.faults.append(
-        Fault(changed(lambda body: {**body, "entry": body["entry"][:-1]}), **path_of_write(poor))
-    )
-    answer = story.file()
-    assert isinstance(answer, TryLater)
-    assert answer.outcome_unknown
-    assert isinstance(story.file(), Delivered)
-    story.assert_there_once()
-
-
 def test_a_transaction_that_ran_as_a_batch_is_not_believed_blindly(tell: Tell) -> None:
     """With our own ids every link is right even so; the answer says 200 and 201 for each entry."""
     story = tell(WAYS["put"])
@@ -190,53 +149,6 @@ def test_a_refused_entry_holds_with_the_servers_words(tell: Tell) -> None:
     assert "1961-04-09" not in answer.answer
 
 
-STATUSES = {
-    400: HoldReason.RECORD_REFUSED,
-    403: HoldReason.RECORD_REFUSED,
-    404: HoldReason.RECORD_REFUSED,
-    405: HoldReason.RECORD_UNSUITABLE,
-    409: HoldReason.RECORD_CONFLICT,
-    410: HoldReason.RECORD_CONFLICT,
-    412: HoldReason.RECORD_CONFLICT,
-    415: HoldReason.RECORD_REFUSED,
-    422: HoldReason.RECORD_REFUSED,
-    501: HoldReason.RECORD_UNSUITABLE,
-}
-
-
-@pytest.mark.parametrize("status", STATUSES)
-def test_a_refusal_holds_and_goes_on_when_released(tell: Tell, status: int) -> None:
-    story = tell(WAYS["put"])
-    times = 2 if status in (409, 412) else 1  # the first time it is asked who is there
-    refusal = say(status, "number of Zztestname is odd")
-    story.proxy.faults.append(Fault(refusal, **path_of_write(WAYS["put"]), times=times))
-    answer = story.file()
-    assert isinstance(answer, Rejected)
-    assert answer.hold.reason is STATUSES[status]
-    assert "number of [person] is odd" in answer.answer
-    assert isinstance(story.file(), Delivered)
-    story.assert_there_once()
-
-
-def stored_but(status: int) -> Any:
-    """Another writer of ours was faster: it is all there, and the server says so by a refusal."""
-
-    def play(seen: Any, ask: Any) -> Any:
-        ask(seen)
-        return say(status, "somebody else was here")(seen, ask)
-
-    return play
-
-
-@pytest.mark.parametrize("status", [409, 412])
-@pytest.mark.parametrize("way", WAYS)
-def test_a_conflict_is_asked_about_before_a_person_is(tell: Tell, way: str, status: int) -> None:
-    story = tell(WAYS[way])
-    story.proxy.faults.append(Fault(stored_but(status), **path_of_write(WAYS[way])))
-    assert isinstance(story.file(), Delivered)
-    story.assert_there_once()
-
-
 WISHES = {
     "extension": {"extension": [{"url": "https://example.org/retry-after", "valueInteger": 120}]},
     "seconds": {"outcome": {"issue": [{"diagnostics": "throttled, retry after 120 seconds"}]}},
@@ -269,24 +181,6 @@ def test_a_throttled_entry_is_waited_for_as_it_asks(tell: Tell, where: str) -> N
     assert answer.after.total_seconds() >= 120
     assert not answer.outcome_unknown
     assert isinstance(story.file(), Delivered)
-
-
-TEMPORARY = [("put", status) for status in (408, 425, 429, 500, 502, 503, 504, 507)] + [
-    (way, status) for way in ("conditional", "search-first") for status in (429, 503)
-]
-
-
-@pytest.mark.parametrize(("way", "status"), TEMPORARY)
-def test_a_temporary_failure_is_tried_later(tell: Tell, way: str, status: int) -> None:
-    story = tell(WAYS[way])
-    story.proxy.faults.append(Fault(say(status, Retry_After="20"), **path_of_write(WAYS[way])))
-    answer = story.file()
-    assert isinstance(answer, TryLater)
-    assert answer.after is not None
-    assert answer.after.total_seconds() >= 20
-    assert answer.outcome_unknown == (status in (408, 500, 502, 503, 504, 507))
-    assert isinstance(story.file(), Delivered)
-    story.assert_there_once()
 
 
 def test_a_kill_between_parts_resumes_where_the_ledger_ends(tell: Tell, poor: frozenset[str]) -> None:

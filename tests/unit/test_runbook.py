@@ -6,6 +6,7 @@ from pathlib import Path
 
 from pydantic import BaseModel
 
+from gateway.deliver.outcome import TABLE
 from gateway.mapping.guideline import Cited, Standing
 from gateway.model import ADVICE, HoldReason
 from gateway.settings.maps import load
@@ -71,3 +72,19 @@ def test_every_proof_that_the_hazard_log_names_exists() -> None:
     named = set(re.findall(r"`(tests/[a-z_/]+(?:\.py)?)`", log))
     assert len(named) > 15
     assert [name for name in sorted(named) if not (root / name).exists()] == []
+
+
+def test_every_status_of_the_table_of_outcomes_is_told_with_its_hold_and_its_doubt() -> None:
+    told = {
+        int(status): (cells[1], cells[2])
+        for cells in (line.strip("|").split("|") for line in RUNBOOK.splitlines() if line.startswith("| "))
+        if len(cells) == 3 and re.match(r" [1-5]\d\d\b", cells[0])
+        for status in re.findall(r"\b\d{3}\b", cells[0])
+    }
+    for row in TABLE:
+        for status in row.statuses if len(row.statuses) < 100 else (row.statuses[0], row.statuses[-1]):
+            if status == 299:
+                continue
+            done, asked = told[status]
+            assert row.reason is None or status == 413 or f"`{row.reason}`" in done, status
+            assert (asked.strip() == "yes") == row.unknown, status
