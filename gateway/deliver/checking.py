@@ -89,7 +89,8 @@ def _abilities(destination: Destination, capabilities: fhir.Capabilities) -> Ite
     way = way_for(capabilities, types)
     said = {
         None: "no safe way of writing: the server must declare updateCreate, conditionalCreate or the search "
-        f"parameter identifier for {', '.join(sorted(types))}; and _tag or target for Provenance",
+        f"parameter identifier for {', '.join(sorted(types))}; and _tag or target for Provenance"
+        + ("; for Binary only updateCreate is safe, so else leave report_binary out" if "Binary" in types else ""),
         Way.PUT: "writes under our own ids (updateCreate)",
         Way.CONDITIONAL: "writes with conditional create",
         Way.SEARCH_FIRST: "searches first, then writes what is missing",
@@ -168,4 +169,6 @@ def types_filed(destination: Destination) -> frozenset[str]:
     types = {"Device", "Observation", "DiagnosticReport", "Provenance"}
     if destination.report is ReportChoice.DOCUMENT_REFERENCE:
         types.add("DocumentReference")
+    if destination.report_binary and destination.report is not ReportChoice.NONE:
+        types.add("Binary")
     return frozenset(types)

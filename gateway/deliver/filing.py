@@ -197,7 +197,7 @@ class Writing:
         habits = self.talk.habits
         if len(part.entries) > 1:
             habits.most_entries = len(part.entries) // 2
-        elif part.entries[0].resource.rank is fhir.Rank.REPORT and not part.report_left_out:
+        elif fhir.is_print(part.entries[0].resource) and not part.report_left_out:
             habits.most_bytes = len(part.content) - 1
         else:
             raise rejected(HoldReason.RECORD_REFUSED, "status 413: even one resource alone is too large")

@@ -28,7 +28,7 @@ def read_back(writing: Writing, waived: frozenset[str]) -> list[Filed]:
         found = copies.get(resource.id, ())
         if len(found) > 1:
             raise rejected(HoldReason.RECORD_CONFLICT, f"{len(found)} copies of one {resource.type}")
-        held = found[0] if found and resource.rank is not fhir.Rank.REPORT else _read(writing, filed)
+        held = found[0] if found and not fhir.is_print(resource) else _read(writing, filed)
         if held.get("id") != filed.server_id:
             raise rejected(HoldReason.RECORD_CONFLICT, f"{resource.type} lies under another id than was said")
         sent = fhir.address_of(writing.resources, writing.link, writing.way, writing.ledger).body(resource)
@@ -40,13 +40,14 @@ def read_back(writing: Writing, waived: frozenset[str]) -> list[Filed]:
 
 def _counted(writing: Writing) -> dict[str, tuple[Mapping[str, Any], ...]]:
     """Copies by our id, asked again a few times while some are missing."""
+    counted = [resource for resource in writing.resources if resource.type != "Binary"]  # no search finds that
     copies: dict[str, tuple[Mapping[str, Any], ...]] = {}
     for pause in PAUSES:
         time.sleep(min(pause, max(writing.talk.time_left(), 0.0)))
         searches = fhir.searches(writing.resources, writing.ledger)
         bodies = [body for search in searches for body in writing.talk.search(search)]
         copies = fhir.found(writing.resources, bodies)
-        if all(resource.id in copies for resource in writing.resources):
+        if all(resource.id in copies for resource in counted):
             break
     return copies
 

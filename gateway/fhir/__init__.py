@@ -27,7 +27,7 @@ from gateway.fhir.content import (
     written,
 )
 from gateway.fhir.identity import SYSTEM, Identity, person_key, recording_key
-from gateway.fhir.parts import Entry, Part, next_part
+from gateway.fhir.parts import Entry, Part, is_print, next_part
 from gateway.fhir.withdraw import GONE, Notice, only_there, withdraw
 
 __all__ = [
@@ -56,6 +56,7 @@ __all__ = [
     "filed_as",
     "found",
     "is_filed",
+    "is_print",
     "links",
     "next_part",
     "only_there",

@@ -52,8 +52,9 @@ class Address:
             if value.get("type") == "Patient" and "identifier" in value:
                 return self._subject(value)
             linked = {key: self._linked(item) for key, item in value.items()}
-            if isinstance(reference := value.get("reference"), str):
-                linked["reference"] = self._reference(reference)
+            for element in ("reference", "url"):  # an attachment may lie in a Binary of ours
+                if isinstance(link := value.get(element), str):
+                    linked[element] = self._reference(link)
             return linked
         if isinstance(value, list | tuple):
             return [self._linked(item) for item in value]

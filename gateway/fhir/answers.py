@@ -64,6 +64,8 @@ def best_way(capabilities: Capabilities, types: frozenset[str]) -> Way | None:
         return None
     if types <= capabilities.update_create:
         return Way.PUT
+    if "Binary" in types:  # it has no identifier by which a server would know it again, so only our own id is safe
+        return None
     if "Provenance" in types and not capabilities.tags and not _declared(capabilities, "Provenance", "target"):
         return None
     if types <= capabilities.conditional_create:

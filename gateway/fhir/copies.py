@@ -30,14 +30,14 @@ def _differing(sent: Any, held: Any, place: str) -> list[str]:
 
 def _open_link(key: str, value: object) -> bool:
     """A link inside one bundle: the server writes the id there that it gave."""
-    return key == "reference" and isinstance(value, str) and value.startswith("urn:uuid:")
+    return key in ("reference", "url") and isinstance(value, str) and value.startswith("urn:uuid:")
 
 
 def _same(sent: Any, held: Any, place: str) -> bool:
     if isinstance(sent, int | Decimal) and not isinstance(sent, bool) and isinstance(held, int | Decimal):
         return Decimal(sent) == Decimal(held)
     if isinstance(sent, str) and isinstance(held, str) and sent != held:
-        if place.endswith(".reference"):  # some servers answer with absolute references
+        if place.endswith((".reference", ".url")):  # some servers answer with absolute references
             return held.endswith(f"/{sent}")
         instant = _instant(sent)
         return instant is not None and instant == _instant(held)

@@ -85,6 +85,11 @@ def next_part(
     return _part(_without_links(made) if batch else made, most_bytes, "batch" if batch else "transaction")
 
 
+def is_print(resource: Resource) -> bool:
+    """May it hold the printed page, which can be left out at need?"""
+    return resource.rank is Rank.REPORT or resource.type == "Binary"
+
+
 def _entry(resource: Resource, address: Address, tags: bool) -> tuple[Entry, dict[str, Any]]:
     body = address.body(resource)
     server_id = address.server_id(resource)
@@ -142,7 +147,7 @@ def _part(made: Sequence[Made], most_bytes: int | None, kind: str) -> Part:
     left_out = False
     bundle = _bundle(made, kind)
     content = written(bundle)
-    if most_bytes is not None and len(content) > most_bytes and made[0][0].resource.rank is Rank.REPORT:
+    if most_bytes is not None and len(content) > most_bytes and is_print(made[0][0].resource):
         made = [_without_print(item) for item in made]
         bundle, left_out = _bundle(made, kind), True
         content = written(bundle)

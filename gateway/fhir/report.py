@@ -1,4 +1,8 @@
-"""The result as a clinician opens it: DiagnosticReport with conclusion and printed page."""
+"""The result as a clinician opens it: DiagnosticReport with conclusion and printed page.
+
+The page stands inside the report (or a DocumentReference) as an attachment; where a server limits the size of that,
+in a Binary of its own, which the attachment names. R4's Binary has no identifier, so a tag carries ours.
+"""
 
 from base64 import b64encode
 from collections.abc import Iterator, Sequence
@@ -20,6 +24,7 @@ from gateway.fhir.elements import (
     span,
     subject,
 )
+from gateway.fhir.identity import SYSTEM
 from gateway.fhir.narrative import narrative, paragraphs
 from gateway.fhir.statements import adequacy_note
 from gateway.mapping.profile import Claim
@@ -27,6 +32,7 @@ from gateway.model import ReportChoice
 
 TITLE = "Ambulatory blood pressure recording"
 UNREVIEWED = "Automated, not yet reviewed."
+PDF = "application/pdf"
 
 
 def report(scope: Scope, results: Sequence[Resource], page: bytes | None) -> Iterator[Resource]:
@@ -36,6 +42,9 @@ def report(scope: Scope, results: Sequence[Resource], page: bytes | None) -> Ite
     """
     choice = scope.filing.report if page and scope.filing.interpretation else ReportChoice.NONE
     inside = page if choice is ReportChoice.DIAGNOSTIC_REPORT else None
+    if page and choice is not ReportChoice.NONE and scope.filing.report_binary:
+        # with the summaries, because whatever points at it is written later
+        yield Resource(Rank.SUMMARY, _binary(scope, page))
     yield Resource(Rank.REPORT, claiming(scope, Claim.REPORT, _diagnostic_report(scope, results, inside)))
     if page and choice is ReportChoice.DOCUMENT_REFERENCE:
         yield Resource(Rank.REPORT, _document_reference(scope, page))
@@ -120,8 +129,25 @@ def _document_reference(scope: Scope, page: bytes) -> Element:
     )
 
 
+def _binary(scope: Scope, page: bytes) -> Element:
+    """Who may see the person may see the page: `securityContext` names the person."""
+    own = scope.identity.uuid("print")
+    return {
+        "resourceType": "Binary",
+        "id": own,
+        "meta": {"tag": [{"system": SYSTEM, "code": f"urn:uuid:{own}"}]},
+        "contentType": PDF,
+        "securityContext": subject(scope),
+        "data": b64encode(page).decode(),
+    }
+
+
 def _pdf(scope: Scope, page: bytes) -> Element:
-    return pdf_of(page, scope.say(TITLE), scope.issued, scope.language.id)
+    inside = pdf_of(page, scope.say(TITLE), scope.issued, scope.language.id)
+    if not scope.filing.report_binary:
+        return inside
+    del inside["data"]
+    return inside | {"url": f"urn:uuid:{scope.identity.uuid('print')}"}
 
 
 def pdf_of(page: bytes, title: str, made: datetime, language: str) -> Element:
@@ -129,7 +155,7 @@ def pdf_of(page: bytes, title: str, made: datetime, language: str) -> Element:
     audit log).
     """
     return {
-        "contentType": "application/pdf",
+        "contentType": PDF,
         "language": language,
         "data": b64encode(page).decode(),
         "size": len(page),

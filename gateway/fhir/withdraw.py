@@ -1,5 +1,6 @@
 """What was filed -> what stands in its place once it is withdrawn: entered in error, a notice for the result."""
 
+from base64 import b64encode
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -67,6 +68,9 @@ def only_there(resources: Sequence[Resource], ledger: Mapping[str, Filed]) -> tu
 
 
 def _withdrawn(body: Mapping[str, Any], notice: Notice) -> Element:
+    if body["resourceType"] == "Binary":  # a printed page by itself: the notice takes its place, else nothing does
+        page = {"data": b64encode(notice.page).decode()} if notice.page else {}
+        return {name: value for name, value in body.items() if name != "data"} | page
     said = {
         "status": GONE,
         "issued": moment(notice.at),

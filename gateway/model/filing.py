@@ -40,6 +40,7 @@ class Filing:
     """A destination's choices. `profile` is the id of a file in `mappings/profiles`.
 
     `performer` is the organization that answers for the result; `report_status` "preliminary" or "final";
+    `report_binary`: the PDF lies in a Binary of its own, and the report only points there;
     `snomed` says that the site holds a SNOMED CT licence; `interpretation` off: values and adequacy only.
     """
 
@@ -48,6 +49,7 @@ class Filing:
     readings: ReadingsChoice = ReadingsChoice.VALID
     heart_rate: HeartRateChoice = HeartRateChoice.COMPONENT
     report: ReportChoice = ReportChoice.DIAGNOSTIC_REPORT
+    report_binary: bool = False
     report_status: str = "preliminary"
     interpretation: bool = True
     snomed: bool = False

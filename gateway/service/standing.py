@@ -50,8 +50,10 @@ def _far(store: Store, delivery_id: str, destination: str) -> Far:
         if resource.rank is not fhir.Rank.PROVENANCE
     ]
     ledger = store.ledger(destination, [resource.id for resource in wanted])
-    gone = [row for row in ledger.values() if row.status == fhir.GONE]
-    left = [row for row in ledger.values() if row.status != fhir.GONE]
+    # a Binary has no status: it is gone once the notice, or nothing, lies in its place
+    done = {resource.id for resource in wanted if fhir.is_filed(resource, ledger)}
+    gone = [row for row in ledger.values() if row.status == fhir.GONE or row.resource_id in done]
+    left = [row for row in ledger.values() if row not in gone]
     return Far(
         destination=destination,
         withdrawn=dict(Counter(row.resource_type for row in gone)),

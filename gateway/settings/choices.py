@@ -88,6 +88,8 @@ class Choices(Declared):
     readings: ReadingsChoice = Field(default=None, validate_default=True)
     heart_rate: HeartRateChoice = HeartRateChoice.COMPONENT
     report: ReportChoice = ReportChoice.DIAGNOSTIC_REPORT
+    report_binary: bool = False
+    """the PDF as a Binary of its own, for servers that limit the size of what stands inside another resource"""
     report_status: Literal["preliminary", "final"] = "preliminary"
     interpretation: bool = True
     snomed: bool = False
@@ -109,6 +111,7 @@ class Choices(Declared):
             readings=self.readings,
             heart_rate=self.heart_rate,
             report=self.report,
+            report_binary=self.report_binary,
             report_status=self.report_status,
             interpretation=self.interpretation,
             snomed=self.snomed,

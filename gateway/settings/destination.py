@@ -81,6 +81,15 @@ class Destination(Choices):
         return self
 
     @model_validator(mode="after")
+    def _right_to_write_binaries(self) -> "Destination":
+        scope = self.auth.scope if isinstance(self.auth, TokenAuth) else "system/Binary.crus"
+        if self.report_binary and "/Binary." not in scope:
+            raise ValueError(
+                "report_binary needs the right to write a Binary: add system/Binary.crus to scope in the auth table"
+            )
+        return self
+
+    @model_validator(mode="after")
     def _no_proxy_for_this_machine(self) -> "Destination":
         token_url = self.auth.token_url if isinstance(self.auth, TokenAuth) else None
         for name, url in (("url", self.url), ("token_url", token_url)):

@@ -164,6 +164,8 @@ class Proxy:
         self._strict = strict
         self.most_entries: int | None = None
         self.most_bytes: int | None = None
+        self.undeclared: tuple[str, ...] = ()
+        """types that the server behind takes without saying so; here it says so"""
         self.hides: Callable[[dict[str, Any]], bool] = lambda resource: False
         self.faults: list[Fault] = []
         self.seen: list[Seen] = []
@@ -240,6 +242,7 @@ class Proxy:
 
     def _poorer(self, statement: dict[str, Any]) -> dict[str, Any]:
         rest = statement["rest"][0]
+        rest["resource"] += [{"type": kind, "updateCreate": True, "searchParam": []} for kind in self.undeclared]
         for resource in rest["resource"]:
             if UPDATE_CREATE in self._poor:
                 resource["updateCreate"] = False

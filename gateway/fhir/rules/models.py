@@ -20,6 +20,7 @@ MODULES = {
     "DiagnosticReport": "diagnosticreport",
     "DocumentReference": "documentreference",
     "Device": "device",
+    "Binary": "binary",
     "Provenance": "provenance",
     "Bundle": "bundle",
 }

@@ -14,7 +14,9 @@ TARGETS = {
     "who": {"Device"},
     "derivedFrom": {"Observation"},
     "result": {"Observation"},
-    "target": {"Observation", "DiagnosticReport", "DocumentReference"},
+    "target": {"Observation", "DiagnosticReport", "DocumentReference", "Binary"},
+    "presentedForm": {"Binary"},
+    "attachment": {"Binary"},
 }
 """To which types each link may lead (FHIR R4, as far as we use them)."""
 
@@ -67,5 +69,8 @@ def _covered(
 
 def _links(nodes: Sequence[Node]) -> Iterator[Link]:
     for node in nodes:
-        if isinstance(node.value, dict) and str(node.value.get("reference", "")).startswith(LINK):
-            yield node.name, node.path, str(node.value["reference"])
+        if not isinstance(node.value, dict):
+            continue
+        for element in ("reference", "url"):
+            if str(node.value.get(element, "")).startswith(LINK):
+                yield node.name, node.path, str(node.value[element])

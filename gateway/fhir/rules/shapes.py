@@ -101,7 +101,11 @@ def _extension(node: Node) -> Iterator[Fault]:
 
 def _attachment(node: Node) -> Iterator[Fault]:
     value = node.value
-    if "contentType" not in value or "data" not in value:
+    if "contentType" not in value:
+        return
+    if "url" in value:
+        yield from _elsewhere(node)
+    if "data" not in value:
         return
     try:
         content = b64decode(str(value["data"]), validate=True)
@@ -110,10 +114,24 @@ def _attachment(node: Node) -> Iterator[Fault]:
         return
     if value["contentType"] == "application/pdf" and not content.startswith(b"%PDF-"):
         yield Fault(f"{node.path}.data", "is not a PDF")
+    if value.get("resourceType") == "Binary":  # has neither size nor hash; the attachment that names it has both
+        return
     if value.get("size") != len(content):
         yield Fault(f"{node.path}.size", "is not the number of bytes")
     if value.get("hash") != b64encode(sha1(content, usedforsecurity=False).digest()).decode():
         yield Fault(f"{node.path}.hash", "is not the SHA-1 of the bytes")
+
+
+def _elsewhere(node: Node) -> Iterator[Fault]:
+    """An attachment whose bytes lie in a Binary: it still says how many there are, and their hash."""
+    url = str(node.value["url"])
+    place = RELATIVE.fullmatch(url)
+    if not LINK.fullmatch(url) and not (place and place["type"] == "Binary"):
+        yield Fault(f"{node.path}.url", "is neither urn:uuid of ours nor Binary/id")
+    if "data" in node.value:
+        yield Fault(f"{node.path}.data", "stands beside a url, so the page would be filed twice")
+    if not {"size", "hash"} <= node.value.keys():
+        yield Fault(node.path, "needs size and hash of what lies elsewhere")
 
 
 def _narrative(node: Node) -> Iterator[Fault]:

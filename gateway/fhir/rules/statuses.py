@@ -21,6 +21,7 @@ NEEDED: Mapping[str, tuple[str, ...]] = {
     ),
     "DocumentReference": ("identifier", "status", "docStatus", "type", "subject", "date", "content", "text"),
     "Device": ("identifier", "status", "type", "text"),
+    "Binary": ("contentType", "securityContext", "meta"),
     "Provenance": ("target", "recorded", "agent", "entity", "meta", "text"),
 }  # fmt: skip
 DEVICE_NAMES = frozenset(
@@ -86,11 +87,15 @@ def _document(body: Mapping[str, Any]) -> Iterator[Fault]:
             yield Fault(f"content[{index}]", "holds no attachment")
 
 
-def _provenance(body: Mapping[str, Any]) -> Iterator[Fault]:
+def _tagged(body: Mapping[str, Any]) -> Iterator[Fault]:
     meta = body.get("meta")
     tags = mappings(meta.get("tag")) if isinstance(meta, Mapping) else []
     if not any(tag.get("system") == SYSTEM for tag in tags):
-        yield Fault("meta.tag", "must carry our id, because a Provenance has no identifier")
+        yield Fault("meta.tag", f"must carry our id, because a {body.get('resourceType')} has no identifier")
+
+
+def _provenance(body: Mapping[str, Any]) -> Iterator[Fault]:
+    yield from _tagged(body)
     for index, agent in enumerate(mappings(body.get("agent"))):
         if "who" not in agent:
             yield Fault(f"agent[{index}]", "names nobody")
@@ -99,6 +104,7 @@ def _provenance(body: Mapping[str, Any]) -> Iterator[Fault]:
 _OWN: Mapping[str, Callable[[Mapping[str, Any]], Iterator[Fault]]] = {
     "Observation": _identified,
     "Device": _device,
+    "Binary": _tagged,
     "DiagnosticReport": _report,
     "DocumentReference": _document,
     "Provenance": _provenance,

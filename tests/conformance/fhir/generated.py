@@ -51,6 +51,7 @@ def generated(seed: int, maps: Mappings) -> tuple[fhir.Resource, ...]:
         readings=chance.choice(list(ReadingsChoice)),
         heart_rate=chance.choice(list(HeartRateChoice)),
         report=chance.choice(list(ReportChoice)),
+        report_binary=chance.random() < 0.3,
         report_status=chance.choice(["preliminary", "final"]),
         interpretation=chance.random() < 0.8,
         snomed=chance.random() < 0.5,

@@ -25,7 +25,7 @@ from gateway.fhir import (
 )
 from gateway.model import Filed, Identifier, Way
 from tests.builders import a_recording, readings_over
-from tests.unit.fhir.building import all_codes, composed
+from tests.unit.fhir.building import PAGE, all_codes, composed
 
 PATIENT = PatientLink(reference="Patient/p-7")
 
@@ -55,6 +55,38 @@ def run(way: Way, **limits: Any) -> tuple[list[Part], dict[str, Filed]]:
         ledger |= answered(part, way, ledger)
         assert len(parts) < 100
     return parts, ledger
+
+
+def test_a_page_in_a_binary_is_found_where_it_was_written():
+    made = composed(report_binary=True)
+    part = next_part(made, PATIENT, Way.PUT, {item.id: filed_as(item, item.id, "1") for item in made[:2]})
+    assert part is not None
+    written_as = {entry.resource.type: entry for entry in part.entries}
+    binary, report = written_as["Binary"], written_as["DiagnosticReport"]
+    assert report.body["presentedForm"][0]["url"] == f"Binary/{binary.server_id}"
+    assert binary.body["securityContext"] == {"reference": "Patient/p-7", "type": "Patient"}
+    assert check_bundle(part.bundle, all_codes()) == ()
+
+
+def test_a_page_in_a_binary_is_left_out_when_it_alone_is_too_large():
+    made = composed(page=PAGE + b"%" * 60_000, report_binary=True)
+    ledger = {item.id: filed_as(item, item.id, "1") for item in made if item.type not in LAST}
+    part = next_part(made, PATIENT, Way.PUT, ledger, most_bytes=40_000)
+    assert part is not None
+    assert [entry.resource.type for entry in part.entries] == ["Binary"]
+    assert part.report_left_out and not part.too_large
+    assert "data" not in part.entries[0].body
+
+
+def test_a_binary_is_written_under_our_own_id_or_not_at_all():
+    types = frozenset({"Device", "Observation", "DiagnosticReport", "Provenance"})
+    every = {"conditional_create": types | {"Binary"}, "everywhere": frozenset({"_tag", "identifier"})}
+    poor = Capabilities(fhir_version="4.0.1", transaction=True, update_create=types, **every)
+    assert best_way(poor, types | {"Binary"}) is None
+    assert best_way(replace(poor, update_create=types | {"Binary"}), types | {"Binary"}) is Way.PUT
+
+
+LAST = ("Binary", "DiagnosticReport", "Provenance")
 
 
 def references(value: Any) -> list[str]:

@@ -10,6 +10,7 @@ from copy import deepcopy
 from decimal import Decimal
 from functools import cache
 from typing import Any
+from uuid import UUID
 
 import pytest
 
@@ -293,6 +294,36 @@ def test_a_document_is_checked_too():
     faults = check(made, all_codes())
     assert any("is no document status" in fault for fault in faults)
     assert any("holds no attachment" in fault for fault in faults)
+
+
+ELSEWHERE = [
+    (
+        "leads to nothing",
+        "DiagnosticReport",
+        put("presentedForm.0.url", f"urn:uuid:{UUID(int=1)}"),
+        "leads to nothing that is filed",
+    ),
+    ("no place", "DiagnosticReport", put("presentedForm.0.url", "https://example.org/p"), "neither urn:uuid of ours"),
+    ("no Binary", "DiagnosticReport", put("presentedForm.0.url", "Media/1"), "neither urn:uuid of ours"),
+    ("no size", "DiagnosticReport", drop("presentedForm.0.size"), "needs size and hash"),
+    ("no hash", "DiagnosticReport", drop("presentedForm.0.hash"), "needs size and hash"),
+    ("twice", "DiagnosticReport", put("presentedForm.0.data", "JVBERi0xLjcK"), "filed twice"),
+    ("nobody's", "Binary", drop("securityContext"), "securityContext: is missing"),
+    ("no tag", "Binary", put("meta.tag.0.system", "urn:other"), "must carry our id"),
+    ("no PDF", "Binary", put("data", "aGFsbG8="), "is not a PDF"),
+    ("no base64", "Binary", put("data", "%"), "is not base64"),
+]
+
+
+@pytest.mark.parametrize(("kind", "change", "what"), [case[1:] for case in ELSEWHERE], ids=[c[0] for c in ELSEWHERE])
+def test_a_page_that_lies_elsewhere_is_checked(kind, change, what):
+    made = list(composed(report_binary=True))
+    assert check(made, all_codes()) == ()
+    place = next(index for index, item in enumerate(made) if item.type == kind)
+    body: Any = parsed(written(made[place].body))
+    change(body)
+    made[place] = Resource(made[place].rank, body)
+    assert any(what in fault for fault in check(made, all_codes()))
 
 
 BUNDLES = [

@@ -253,6 +253,34 @@ def test_the_page_is_filed_once_where_the_site_wants_it():
         assert check(without, all_codes()) == ()
 
 
+@pytest.mark.parametrize("choice", [ReportChoice.DIAGNOSTIC_REPORT, ReportChoice.DOCUMENT_REFERENCE])
+def test_the_page_may_lie_in_a_binary_of_its_own(choice):
+    made = composed(report=choice, report_binary=True)
+    (binary,) = bodies(made, "Binary")
+    assert b64decode(binary["data"]) == PAGE
+    assert binary["contentType"] == "application/pdf"
+    (report,) = bodies(made, "DiagnosticReport")
+    assert binary["securityContext"] == report["subject"]
+    documents = bodies(made, "DocumentReference")
+    attachment = documents[0]["content"][0]["attachment"] if documents else report["presentedForm"][0]
+    assert attachment["url"] == f"urn:uuid:{binary['id']}"
+    assert "data" not in attachment
+    assert attachment["size"] == len(PAGE)
+    assert attachment["hash"] == b64encode(sha1(PAGE).digest()).decode()  # FHIR R4, Attachment.hash: SHA-1, base64
+    (provenance,) = bodies(made, "Provenance")
+    assert {"reference": f"urn:uuid:{binary['id']}"} in provenance["target"]
+    order = [item.type for item in made]
+    assert order.index("Binary") < order.index("DiagnosticReport")
+    assert check(made, all_codes()) == ()
+
+
+@pytest.mark.parametrize("without", [{"report": ReportChoice.NONE}, {"interpretation": False}, {"page": None}])
+def test_without_a_page_there_is_no_binary(without):
+    made = composed(**{"report_binary": True, **without})
+    assert bodies(made, "Binary") == []
+    assert check(made, all_codes()) == ()
+
+
 def test_the_narrative_is_escaped_and_readable():
     text = '<script>alert("1")</script> & more'
     recording = a_recording(monitor=Monitor(model=text, serial="EX-1", cuff_size=text))

@@ -4,6 +4,7 @@ Sources: FHIR R4 4.0.1, value sets observation-status, diagnostic-report-status 
 (entered-in-error), composition-status for docStatus, and Provenance.entity.role "removal"; v3-DataOperation NULLIFY.
 """
 
+from base64 import b64decode
 from datetime import timedelta
 
 import pytest
@@ -17,6 +18,7 @@ from tests.unit.fhir.building import all_codes, bodies, composed, identity_of
 
 PAGE = b"%PDF-1.7\n% the notice\n"
 AT = NOW + timedelta(days=2)
+PLACED = "DocumentReference"
 PLACES = [ReportChoice.DIAGNOSTIC_REPORT, ReportChoice.DOCUMENT_REFERENCE]
 
 
@@ -105,3 +107,16 @@ def test_what_a_record_never_got_is_not_created_in_order_to_be_withdrawn() -> No
 def test_what_is_withdrawn_already_cannot_be_withdrawn() -> None:
     with pytest.raises(ValueError, match="nothing"):
         withdraw(gone(), own(), all_codes(), Notice(at=AT, page=PAGE))
+
+
+@pytest.mark.parametrize("page", [PAGE, None])
+@pytest.mark.parametrize("report", PLACES)
+def test_a_page_in_a_binary_of_its_own_goes_too(report: ReportChoice, page: bytes | None) -> None:
+    before = composed(report=report, report_binary=True)
+    after = withdraw(before, own(), all_codes(), Notice(at=AT, page=page))
+    (binary,), (old,) = bodies(after, "Binary"), bodies(before, "Binary")
+    assert binary["id"] == old["id"] and binary["securityContext"] == old["securityContext"]
+    assert (b64decode(binary["data"]) if page else binary.get("data")) == page
+    assert old["data"] not in str([item.body for item in after])
+    assert f"urn:uuid:{old['id']}" not in str([bodies(after, kind) for kind in ("DiagnosticReport", PLACED)])
+    assert check(after, all_codes(), known(before) | {own().device("gateway", "gateway")}) == ()

@@ -104,3 +104,11 @@ def test_what_is_for_this_machine_goes_through_no_proxy() -> None:
     assert "token_url" in fault(auth=auth, proxy=elsewhere)
     assert destination(proxy=elsewhere).proxy == elsewhere
     assert destination(url="http://127.0.0.1:8090/fhir", auth=None).proxy is None
+
+
+def test_a_binary_needs_the_right_to_write_it() -> None:
+    assert "system/Binary.crus" in fault(report_binary=True)
+    allowed = destination(report_binary=True, auth={**KEY, "scope": "system/Binary.crus system/Patient.rs"})
+    assert allowed.report_binary
+    assert allowed.filing("Example Clinic").report_binary
+    assert not destination().report_binary
