@@ -15,7 +15,7 @@ from gateway.mapping.profile import Profile
 from gateway.mapping.rules import Rules
 from gateway.mapping.site import SiteDefaults
 from gateway.mapping.source import SourceMap
-from gateway.model import Examined, Filing, Hold, HoldReason, Person, Recording, Summary
+from gateway.model import Examined, Filing, Hold, HoldReason, Person, Recording, Summary, Waiver
 from gateway.model.facts import PreviewFacts
 from gateway.model.plain import plain_json
 from gateway.model.projection import facts_of
@@ -47,6 +47,7 @@ class Tools:
     letterhead: Letterhead
     software: str
     language: Language = ENGLISH
+    sign_off_first: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,12 +69,13 @@ class Considered:
 class Made:
     """A recording with its result, ready to be composed: nothing is held and nothing is missing.
 
-    `summary` is in the language of the site.
+    `summary` is in the language of the site. `signed_off_by` empty: nobody has looked at it yet.
     """
 
     recording: Recording
     summary: Summary
     report: bytes | None
+    signed_off_by: str = ""
 
 
 def consider(
@@ -135,21 +137,26 @@ def compared(considered: Considered, earlier: Sequence[bytes]) -> Considered:
     return replace(considered, summary=replace(summary, comparison=lines))
 
 
-def make(considered: Considered, tools: Tools, now: datetime) -> Made:
+def make(considered: Considered, tools: Tools, now: datetime, signed: Waiver | None = None) -> Made:
     """Draw the report of a recording that may go on. A report that cannot be drawn never blocks the readings.
 
     `now` stands on the report of a historical recording only: "analysed on …", as a day at the place of the patient.
+    `signed`: who signed the result off, which then stands in place of "not yet reviewed".
     """
     if considered.hold is not None or considered.recording is None or considered.summary is None:
         raise ValueError("nothing is made of a held recording")
     letterhead, summary = tools.letterhead, told(considered.summary, tools.language)
+    if signed is not None:
+        on = signed.at.astimezone(considered.recording.ended.tzinfo).date()
+        letterhead = replace(letterhead, signed_off_by=signed.by, signed_off_on=on)
     if summary.historical:
         letterhead = replace(letterhead, analysed_on=now.astimezone(considered.recording.ended.tzinfo).date())
     try:
         report = render(considered.recording, summary, letterhead)
     except ReportError:
         report = None
-    return Made(recording=considered.recording, summary=summary, report=report)
+    by = signed.by if signed else ""
+    return Made(recording=considered.recording, summary=summary, report=report, signed_off_by=by)
 
 
 def key_of(recording: Recording, store_key: bytes, issue: int) -> str:
@@ -163,10 +170,13 @@ def key_of(recording: Recording, store_key: bytes, issue: int) -> str:
 
 def parcel_for(route: Route, made: Made, identity: fhir.Identity, tools: Tools, issued: datetime) -> fhir.Parcel:
     """Checked, destination-neutral resources for one destination. Raises ContentFault."""
+    filing = route.filing
+    if made.signed_off_by:
+        filing = replace(filing, report_status="final", signed_off_by=made.signed_off_by)
     resources = fhir.compose(
         made.recording,
         made.summary,
-        route.filing,
+        filing,
         identity,
         tools.codes,
         route.profile,

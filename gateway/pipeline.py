@@ -39,6 +39,7 @@ from gateway.model import Act, Answer, EventKind, Hold, HoldReason, Person, Reje
 from gateway.model.plain import plain_json
 from gateway.pacing import Gates
 from gateway.placing import placed, question_of
+from gateway.reviewing import held_for_review, signature
 from gateway.store import (
     Decided,
     DeliveryClaim,
@@ -144,10 +145,11 @@ def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> Re
     beside = store.neighbours(question) if question else ()
     considered = placed(considered, question, beside, tools, waived)
     considered = compared(considered, _earlier(store, considered, claim.recording_id))
+    considered = held_for_review(considered, tools, claim.waivers)
     facts = plain_json(considered.facts)
     if considered.hold is not None:
         return HeldIntake(hold=considered.hold, facts=facts, events=((EventKind.READ, how_read(considered)),))
-    made = make(considered, tools, now)
+    made = make(considered, tools, now, signature(claim.waivers) if tools.sign_off_first else None)
     recording = made.recording
     issue = max(claim.issue, *(each.issue for each in gone), 1)
     key = key_of(recording, store.key, issue)

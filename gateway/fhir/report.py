@@ -21,6 +21,7 @@ from gateway.fhir.elements import (
     link,
     moment,
     performer,
+    plain,
     span,
     subject,
 )
@@ -89,6 +90,7 @@ def _diagnostic_report(scope: Scope, results: Sequence[Resource], page: bytes | 
         effectivePeriod=span(scope.recording.began, scope.recording.ended),
         issued=moment(scope.issued),
         performer=performer(scope),
+        resultsInterpreter=[{"display": by}] if (by := plain(scope.filing.signed_off_by)) else None,
         result=[link(item.id) | {"display": item.body["code"]["text"]} for item in results],
         conclusion="\n".join(sentences),
         presentedForm=[_pdf(scope, page)] if page else None,

@@ -40,6 +40,7 @@ class Filing:
     """A destination's choices. `profile` is the id of a file in `mappings/profiles`.
 
     `performer` is the organization that answers for the result; `report_status` "preliminary" or "final";
+    `signed_off_by` names who looked at this result before it was filed, empty for nobody;
     `report_binary`: the PDF lies in a Binary of its own, and the report only points there;
     `snomed` says that the site holds a SNOMED CT licence; `interpretation` off: values and adequacy only.
     """
@@ -51,6 +52,7 @@ class Filing:
     report: ReportChoice = ReportChoice.DIAGNOSTIC_REPORT
     report_binary: bool = False
     report_status: str = "preliminary"
+    signed_off_by: str = ""
     interpretation: bool = True
     snomed: bool = False
     profile: str = "international"

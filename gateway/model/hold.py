@@ -48,6 +48,7 @@ class HoldReason(StrEnum):
     NOTHING_VALID = "nothing-valid"
     # the site's rules
     NO_DESTINATION = "no-destination"
+    NOT_SIGNED_OFF = "not-signed-off"
     # the store
     RECORDING_CHANGED = "recording-changed"
     WITHDRAWN_BEFORE = "withdrawn-before"
@@ -195,6 +196,10 @@ ADVICE: dict[HoldReason, Advice] = {
         "Check whether two people wore the monitor one after the other; release it if it was one.",
     ),
     HoldReason.NOTHING_VALID: Advice("Not one reading can be used.", "The recording must be repeated."),
+    HoldReason.NOT_SIGNED_OFF: Advice(
+        "The result waits for a clinician's sign-off.",
+        "Look at the report (`bp-gateway preview FILE --pdf OUT`), then release it in the clinician's name.",
+    ),
     HoldReason.NO_DESTINATION: Advice(
         "No record is set up to take this recording.",
         "Check the name of the site in the file, or ask IT where such recordings belong; then release it.",

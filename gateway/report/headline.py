@@ -97,6 +97,8 @@ def _day_and_time(moment: datetime, words: Words) -> str:
 def status(summary: Summary, letterhead: Letterhead, words: Words) -> list[str]:
     """Not yet reviewed or by whom; historical."""
     signed = plain(letterhead.signed_off_by, 60)
+    if signed and letterhead.signed_off_on:
+        signed += f", {long_date(letterhead.signed_off_on, words)}"
     found = [words.say("reviewed", who=signed) if signed else words["not-reviewed"]]
     if summary.historical:
         on = letterhead.analysed_on

@@ -30,4 +30,5 @@ class Letterhead:
     readings: bool = False
     fingerprint: str = ""
     signed_off_by: str = ""
+    signed_off_on: date | None = None
     analysed_on: date | None = None

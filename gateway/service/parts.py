@@ -42,6 +42,7 @@ def tools_from(settings: Settings, mappings: Mappings) -> Tools:
         letterhead=letterhead(settings),
         software=software(),
         language=mappings.languages[settings.site.language],
+        sign_off_first=settings.site.sign_off_first,
     )
 
 

@@ -57,6 +57,8 @@ class Site(Declared):
     """the report shows kPa beside mmHg"""
     report_readings: bool = False
     """the report has a second page with every reading"""
+    sign_off_first: bool = False
+    """every result waits for a clinician's sign-off before it is filed"""
 
 
 class Windows(Declared):

@@ -3,6 +3,7 @@
 import re
 import threading
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import pytest
@@ -169,7 +170,9 @@ def test_not_reviewed_until_signed_off() -> None:
     case = BY_NAME["adequate"]
     assert "Automated, not yet reviewed" in text_of(pdf_of("adequate"))
     signed = render(
-        case.recording, case.summary, replace(case.letterhead, signed_off_by="Dr A. Sample, 6 March 2026")
+        case.recording,
+        case.summary,
+        replace(case.letterhead, signed_off_by="Dr A. Sample", signed_off_on=date(2026, 3, 6)),
     )
     assert "Automated, not yet reviewed" not in text_of(signed)
     assert "Reviewed by Dr A. Sample, 6 March 2026" in text_of(signed)
