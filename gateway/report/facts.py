@@ -3,11 +3,11 @@
 from gateway.model import Monitor, Recording, Schedule, Severity, Summary, WindowOrigin
 from gateway.report.clock import clock_of
 from gateway.report.letterhead import Letterhead
+from gateway.report.scene import told_notes
 from gateway.report.text import moment_text, plain
 from gateway.report.words import Words
 
 MOST_CAUTIONS = 6
-MOST_NOTES = 8
 
 
 def facts(recording: Recording, summary: Summary, words: Words) -> list[list[str]]:
@@ -89,11 +89,11 @@ def standing_cautions(words: Words) -> str:
 def notes(recording: Recording, words: Words) -> list[list[str]]:
     """Number, time and text of each diary note, in the order of the numbers on the course."""
     clock = clock_of(recording)
-    ordered = sorted(recording.diary.notes, key=lambda note: note.at.timestamp())
+    shown = told_notes(recording)
     rows = [
         [str(at), f"{moment_text(clock.local(note.at), words)} {words[f'note-{note.kind}']}: {plain(note.text, 48)}"]
-        for at, note in enumerate(ordered, start=1)
+        for at, note in enumerate(shown, start=1)
     ]
-    if len(rows) > MOST_NOTES:
-        rows = [*rows[:MOST_NOTES], ["", words.say("more", count=len(rows) - MOST_NOTES)]]
+    if more := len(recording.diary.notes) - len(shown):
+        rows.append(["", words.say("more", count=more)])
     return rows

@@ -10,6 +10,7 @@ from gateway.model import (
     DiaryNote,
     Interval,
     Judged,
+    NoteKind,
     PeriodName,
     Recording,
     Subject,
@@ -19,6 +20,8 @@ from gateway.model import (
 from gateway.report.clock import HOUR, LocalClock, clock_of
 
 LONGEST_SHOWN = timedelta(hours=54)
+MOST_NOTES = 8
+TOLD_FIRST = (NoteKind.MEDICATION, NoteKind.SYMPTOM)
 BRIDGED = timedelta(hours=2)
 """valid readings further apart than this are not joined by a line"""
 
@@ -99,8 +102,17 @@ def scene_of(recording: Recording, summary: Summary) -> Scene:
             HourMean(hour.start.astimezone(UTC), 10 * float(hour.systolic), 10 * float(hour.diastolic))
             for hour in hourly_means(summary.judged, summary.windows)
         ),
-        notes=tuple(sorted(recording.diary.notes, key=lambda note: note.at.timestamp())),
+        notes=told_notes(recording),
     )
+
+
+def told_notes(recording: Recording) -> tuple[DiaryNote, ...]:
+    """The diary notes that are marked and listed, in order of time: a mark that no list explains helps nobody.
+
+    Where there are too many, medication and symptoms go first.
+    """
+    ranked = sorted(recording.diary.notes, key=lambda note: (note.kind not in TOLD_FIRST, note.at.timestamp()))
+    return tuple(sorted(ranked[:MOST_NOTES], key=lambda note: note.at.timestamp()))
 
 
 def _drawn(judged: Judged) -> bool:

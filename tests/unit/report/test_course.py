@@ -7,11 +7,13 @@ from datetime import timedelta
 import pytest
 from defusedxml.ElementTree import fromstring
 
-from gateway.model import Use
+from gateway.model import DiaryNote, NoteKind, Use
 from gateway.report import render_svg
 from gateway.report.clock import clock_of
+from gateway.report.facts import notes
 from gateway.report.frame import framed
 from gateway.report.scene import scene_of
+from gateway.report.words import words_of
 from tests.builders import a_recording
 from tests.unit.report.cases import BY_NAME, CASES, at
 
@@ -128,3 +130,23 @@ def test_a_single_reading_can_be_drawn() -> None:
     one = a_recording((case.recording.readings[1],))
     assert "<svg" in render_svg(one, case.summary)
     assert scene_of(one, case.summary).start == at(3, 9)
+
+
+def test_only_notes_that_are_listed_are_marked_and_medication_and_symptoms_go_first() -> None:
+    """A person who noted every change of posture must not hide the tablets, nor a mark lead to nothing."""
+    case = BY_NAME["adequate"]
+    postures = [DiaryNote(at(3, 10 + n, 10), NoteKind.POSTURE, "sitting") for n in range(12)]
+    rare = [
+        DiaryNote(at(4, 6, 30), NoteKind.MEDICATION, "evening tablets"),
+        DiaryNote(at(4, 7, 15), NoteKind.SYMPTOM, "dizzy"),
+    ]
+    recording = replace(case.recording, diary=replace(case.recording.diary, notes=(*postures, *rare)))
+    found = scene_of(recording, case.summary)
+    assert found.notes == (*postures[:6], *rare)
+    listed = notes(recording, words_of("en"))
+    assert [number for number, _ in listed] == ["1", "2", "3", "4", "5", "6", "7", "8", ""]
+    assert "evening tablets" in listed[6][1] and "dizzy" in listed[7][1]
+    assert "6" in listed[8][1]
+    drawn = render_svg(recording, case.summary)
+    marks = re.findall(r'font-size="7" text-anchor="middle">(\d)</text>', drawn)
+    assert marks == list("12345678")
