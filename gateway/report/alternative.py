@@ -20,7 +20,7 @@ def alternative(recording: Recording, summary: Summary, scene: Scene, words: Wor
     if scene.asleep:
         spans = [words.say("span", start=clock(local(s.start)), end=clock(local(s.end))) for s in scene.asleep]
         parts.append(words.say("alt-asleep", spans=", ".join(spans)))
-    for change in scene.clock.changes(scene.start, scene.end):
+    for change in scene.changes:
         key = "plot-clock-forward" if change.minutes > 0 else "plot-clock-back"
         what = words.say(key, minutes=abs(change.minutes))
         parts.append(words.say("alt-clock", when=moment_text(local(change.at), words), what=what))

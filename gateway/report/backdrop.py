@@ -75,7 +75,7 @@ def _ticks(frame: Frame, words: Words) -> list[str]:
 def clock_changes(frame: Frame, words: Words) -> list[str]:
     """A dotted line where the local clock was changed, and by how much."""
     shapes = []
-    for change in frame.scene.clock.changes(frame.scene.start, frame.scene.end):
+    for change in frame.scene.changes:
         x = frame.x(change.at)
         key = "plot-clock-forward" if change.minutes > 0 else "plot-clock-back"
         shapes.append(svg.line(x, frame.top + 11, x, frame.height - KEY - 22, palette.INK, 1, "1.5 2"))

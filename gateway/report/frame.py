@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
 
 from gateway.model import Use
 from gateway.report.scene import Scene
@@ -15,9 +16,12 @@ TALLEST = 3000
 """tenths of mmHg; anything above is drawn at the edge"""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Frame:
-    """Where things stand, in points. `low` and `high` bound the pressure axis in mmHg."""
+    """Where things stand, in points. `low` and `high` bound the pressure axis in mmHg.
+
+    Without slots: the edges are asked for hundreds of times, so they are kept.
+    """
 
     scene: Scene
     width: float
@@ -26,7 +30,7 @@ class Frame:
     high: int
     top: float
 
-    @property
+    @cached_property
     def floor(self) -> float:
         """Lower edge of the pressure panel."""
         return self.height - self.heart - STRIP - KEY - 24
@@ -36,7 +40,7 @@ class Frame:
         """Height of the panel of heart rate."""
         return HEART_SHARE * self.height
 
-    @property
+    @cached_property
     def right(self) -> float:
         """Right edge of both panels."""
         return self.width - RIGHT

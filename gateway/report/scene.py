@@ -17,7 +17,7 @@ from gateway.model import (
     Summary,
     Use,
 )
-from gateway.report.clock import HOUR, LocalClock, clock_of
+from gateway.report.clock import HOUR, ClockChange, LocalClock, clock_of
 
 LONGEST_SHOWN = timedelta(hours=54)
 MOST_NOTES = 8
@@ -66,6 +66,11 @@ class Scene:
     def seconds(self) -> float:
         """Real time across the plot."""
         return self.end.timestamp() - self.began
+
+    @cached_property
+    def changes(self) -> tuple[ClockChange, ...]:
+        """Changes of the local clock on the plot."""
+        return self.clock.changes(self.start, self.end)
 
     @property
     def asleep(self) -> tuple[Interval, ...]:
