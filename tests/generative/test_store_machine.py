@@ -1,11 +1,12 @@
 """A model of the outbox beside the real one: claim, lease, part, complete, fail, reject, decide, expire.
 
-The model is plain lists. After every step both must agree on every state, on who may be claimed next, and the
-audit trail must have grown by what happened.
+The model is plain lists, and the same for both databases. After every step both must agree on every state, on who
+may be claimed next, and the audit trail must have grown by what happened.
 """
 
 import tempfile
-from contextlib import closing
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, closing, contextmanager
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
@@ -13,12 +14,22 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, initialize, invariant, multiple, rule
+from hypothesis.stateful import (
+    Bundle,
+    RuleBasedStateMachine,
+    consumes,
+    initialize,
+    invariant,
+    multiple,
+    rule,
+    run_state_machine_as_test,
+)
 
 from gateway.audit import verify
 from gateway.errors import LeaseLost
 from gateway.model import Delivered, DeliveryState, RecordingState, TryLater, Way
 from gateway.store import Decided, DeliveryClaim, IntakeClaim, Store
+from tests.databases import KINDS, Place, in_folder
 from tests.unit.store.cases import KEY, LEASE, NOW, OVER, a_resource, held, ready, rejected
 
 DESTINATIONS = ("record", "research")
@@ -52,12 +63,18 @@ class StoreMachine(RuleBasedStateMachine):
     intake_claims = Bundle("intake_claims")
     delivery_claims = Bundle("delivery_claims")
 
+    def __init__(self, new_place: Callable[[], AbstractContextManager[Place]]):
+        super().__init__()
+        self.new_place = new_place
+
     @initialize()
     def open(self):
-        self.folder = tempfile.TemporaryDirectory()
-        self.store = Store.open(Path(self.folder.name) / "gateway.db")
-        with closing(self.store._database._engine.raw_connection()) as pooled:  # the pool hands it out again
-            pooled.execute("PRAGMA synchronous = OFF")  # no power cut here: many more steps a second
+        self.opened = self.new_place()
+        place = self.opened.__enter__()
+        self.store = Store.open(place.address)
+        if not place.on_server:
+            with closing(self.store._database._engine.raw_connection()) as pooled:  # the pool hands it out again
+                pooled.execute("PRAGMA synchronous = OFF")  # no power cut here: many more steps a second
         self.now, self.made, self.audited = NOW, 0, 0
         self.files: dict[str, File] = {}
         self.parcels: dict[str, Parcel] = {}
@@ -66,7 +83,7 @@ class StoreMachine(RuleBasedStateMachine):
         if hasattr(self, "store"):
             assert verify(self.store.audit_entries(), None, KEY.public_key()).whole
             self.store.close()
-            self.folder.cleanup()
+            self.opened.__exit__(None, None, None)
 
     # taking in
 
@@ -254,7 +271,18 @@ class StoreMachine(RuleBasedStateMachine):
         }
 
 
-StoreMachine.TestCase.settings = settings(
-    max_examples=35, stateful_step_count=30, deadline=None, suppress_health_check=list(HealthCheck)
-)
-test_outbox_and_model_agree = StoreMachine.TestCase
+@pytest.mark.parametrize("kind", KINDS)
+def test_outbox_and_model_agree(kind, request, tmp_path_factory):
+    @contextmanager
+    def new_place() -> Iterator[Place]:
+        if kind == "sqlite":
+            with tempfile.TemporaryDirectory(dir=tmp_path_factory.getbasetemp()) as folder:
+                yield in_folder(Path(folder))
+        else:
+            server = request.getfixturevalue("postgres")
+            address = server.place()
+            yield Place(address)
+            server.drop(address)
+
+    chosen = settings(max_examples=35, stateful_step_count=30, deadline=None, suppress_health_check=list(HealthCheck))
+    run_state_machine_as_test(lambda: StoreMachine(new_place), settings=chosen)
