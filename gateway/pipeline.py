@@ -88,9 +88,9 @@ class Sent:
     answer: Answer
 
 
-def take_in(store: Store, content: bytes, name: str, now: datetime) -> Receipt:
-    """Store the original unchanged (T1). Only after this may the inbox file move."""
-    return store.receive(content, name, now, ACTOR)
+def take_in(store: Store, content: bytes, name: str, now: datetime, inbox: str | None = None) -> Receipt:
+    """Store the original unchanged (T1). Only after this may the inbox file move. `inbox`: see `Store.receive`."""
+    return store.receive(content, name, now, ACTOR, inbox)
 
 
 def process_next(store: Store, tools: Tools, worker: str, now: datetime) -> Processed | None:

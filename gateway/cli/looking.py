@@ -57,16 +57,18 @@ def status(
 
 
 def _overview(config: Path | None, as_json: bool) -> None:
-    from gateway.cli.stories import overview_lines
+    from gateway.cli.stories import node_facts, overview_lines
     from gateway.model import Shown
     from gateway.service.storing import opened_store
 
     with opened_store(settings_only(config)) as store:
-        overview, health, circuits = store.overview(datetime.now(UTC)), store.health(), store.circuits()
+        overview, health, nodes = store.overview(datetime.now(UTC)), store.health(), store.nodes()
+        circuits = store.circuits()
     if as_json:
-        print_json({"overview": overview, "health": health, "circuits": circuits})
+        seen = [node_facts(node) for node in nodes]
+        print_json({"overview": overview, "health": health, "circuits": circuits, "nodes": seen})
     else:
-        for line in overview_lines(overview, health, circuits):
+        for line in overview_lines(overview, health, circuits, nodes):
             typer.echo(line)
     if overview.recordings.get(Shown.HELD):
         raise typer.Exit(ExitCode.ATTENTION)

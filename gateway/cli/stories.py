@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from gateway.model import Act, Event, EventKind
 from gateway.model.circuit import Circuit, resting
-from gateway.store import CIRCUIT, DestinationState, Health, Overview, Story, Withdrawal
+from gateway.store import CIRCUIT, DestinationState, Health, Node, Overview, Story, Withdrawal
 
 WORDS = {
     EventKind.RECEIVED: "the file came in and was stored unchanged",
@@ -29,9 +29,14 @@ ACTS = {Act.FILE: "filing", Act.CORRECT: "correcting", Act.WITHDRAW: "withdrawin
 
 
 def overview_lines(
-    overview: Overview, health: Mapping[str, Health], circuits: Mapping[str, Circuit]
+    overview: Overview,
+    health: Mapping[str, Health],
+    circuits: Mapping[str, Circuit],
+    nodes: Sequence[Node] = (),
 ) -> Iterator[str]:
-    """Counts by state, what has waited longest, each destination (and that it rests), the watcher's last look."""
+    """Counts by state, what has waited longest, each destination (and that it rests), the watcher's last look, and
+    each node.
+    """
     if not overview.recordings:
         yield "No recordings yet."
     for state, count in sorted(overview.recordings.items()):
@@ -48,6 +53,28 @@ def overview_lines(
             continue
         figures = ", ".join(f"{key} {value}" for key, value in part.detail.items())
         yield f"{name}: {part.at:%Y-%m-%d %H:%M:%S} UTC" + (f" ({figures})" if figures else "")
+    for node in nodes:
+        yield f"node {node.name}: {_node(node)}, {node.software}"
+
+
+def node_facts(node: Node) -> dict[str, object]:
+    """One node, for monitoring."""
+    seconds = round(node.silent.total_seconds(), 1)
+    return {
+        "name": node.name,
+        "software": node.software,
+        "began": node.began,
+        "alive": node.alive,
+        "stopped": node.stopped,
+        "silent_seconds": seconds,
+    }
+
+
+def _node(node: Node) -> str:
+    seen = f"last seen {node.silent.total_seconds():.0f} s ago"
+    if node.stopped:
+        return f"stopped ({seen})"
+    return f"works ({seen})" if node.alive else f"silent, probably gone ({seen}); its work passes on by itself"
 
 
 def _destination(state: DestinationState) -> str:

@@ -24,7 +24,7 @@ def run(config: ConfigOption = None) -> None:
     stop = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: stop.set())
-    with opened(settings, mappings) as service:
+    with opened(settings, mappings, stop) as service:
         service.run(stop)
 
 

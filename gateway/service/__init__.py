@@ -5,6 +5,9 @@ parts       settings and mappings -> the parts          storing     the store al
 inbound     the inbox side                              sealing     signed heads of the audit log
 checking    is everything as it should be               previewing  what a preview assumes without settings
 lock        one gateway at a time on one state folder
+presence    who we are among the nodes                  sharing     an inbox that other nodes watch too
+shelves     the folders done and held                   notes       what lies beside held files
+account     what one pass did
 
 Nothing is imported here, so that a quick command loads only the part it needs.
 """

@@ -2,21 +2,23 @@
 
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 
 from gateway import pipeline
 from gateway.deliver import Recipient
+from gateway.errors import StoreMovedOn
 from gateway.intake import Tools
-from gateway.model import Answer, Delivered, Event, EventKind, Rejected
+from gateway.model import Event, EventKind
 from gateway.model.circuit import Circuit, resting
 from gateway.operate.logs import Log, fault
 from gateway.pacing import Gates, Pace
+from gateway.service.account import Account
 from gateway.service.draining import drain
 from gateway.service.inbound import Inbound, Taken
 from gateway.service.lookout import Lookout
+from gateway.service.presence import Presence
 from gateway.service.sealing import Sealing
 from gateway.service.telling import Telling
 from gateway.store import Store
@@ -31,35 +33,6 @@ Tell = Callable[[str, int, int], None]
 def now() -> datetime:
     """The wall clock; the only place that the flow gets it from."""
     return datetime.now(UTC)
-
-
-@dataclass(slots=True, kw_only=True)
-class Account:
-    """What one pass did, in counts. `remarks` are plain sentences about what needs attention; `neglected` counts
-    what of the inbox could not be taken; `waiting` all that waits for a person, from this pass or an earlier one.
-    """
-
-    taken: int = 0
-    again: int = 0
-    delivered: int = 0
-    held: int = 0
-    postponed: int = 0
-    neglected: int = 0
-    waiting: int = 0
-    unreachable: bool = False
-    remarks: list[str] = field(default_factory=list)
-
-    def add(self, answer: Answer) -> None:
-        """Count what became of one delivery."""
-        if isinstance(answer, Delivered):
-            self.delivered += 1
-        elif isinstance(answer, Rejected):
-            self.held += 1
-            self.remarks.append(f"held: {answer.hold.sentence} What to do: {answer.hold.action}")
-        else:
-            self.postponed += 1
-            self.unreachable = self.unreachable or answer.unreachable
-            self.remarks.append(f"postponed: {answer.why}")
 
 
 class Service:
@@ -77,9 +50,12 @@ class Service:
         log: Log,
         telling: Telling | None = None,
         paces: Mapping[str, Pace],
+        presence: Presence,
     ) -> None:
         self._telling = telling
         self._tracing = telling.tracing if telling else None
+        self._presence = presence
+        self._moved_on: StoreMovedOn | None = None
         self._store = store
         self._tools = tools
         self._servers = servers
@@ -93,7 +69,10 @@ class Service:
         self._gates = Gates(store, paces, self._rests)
 
     def run(self, stop: threading.Event) -> None:
-        """Work until `stop` is set; the step in hand is finished first."""
+        """Work until `stop` is set; the step in hand is finished first.
+
+        Raises StoreMovedOn where a newer version took the store over: this one stops, and leaves its work in it.
+        """
         self._say(EventKind.STARTED, {"software": self._tools.software, "destinations": sorted(self._servers)})
         threads = [
             threading.Thread(target=self._deliveries, args=(name, stop), name=f"deliver {name}")
@@ -105,15 +84,19 @@ class Service:
         for thread in threads:
             thread.start()
         with self._inbound.watching():
-            while not stop.is_set():
+            while not stop.is_set() and not self._moved_on:
                 if not self._guarded("intake", self._turn):
                     stop.wait(FAULT_PAUSE)
                 self._inbound.wait(IDLE, stop)
+        stop.set()
         self._announce()
         for thread in threads:
             thread.join()
+        if self._moved_on:
+            raise self._moved_on
         self._say(EventKind.STOPPED, {})
-        self._sealing.seal(self._store, now())
+        self._guarded("stopping", self._presence.leave)
+        self._guarded("stopping", partial(self._sealing.seal, self._store, now()))
 
     def once(self, files: tuple[Path, ...], tell: Tell) -> Account:
         """One pass: the inbox (or the named files), then everything that is due. `tell` shows progress."""
@@ -142,10 +125,12 @@ class Service:
 
     def _turn(self) -> None:
         """One look at everything that the first thread answers for."""
+        self._presence.beat()
         for arrival in self._inbound.settled():
             self._guarded("intake", partial(self._inbound.take, arrival, self._store, now()))
             self._process_all()
         self._process_all()
+        self._inbound.catch_up(self._store)
         self._inbound.tell(self._store, now())
         self._inbound.keep_notices(self._store)
         self._sealing.seal(self._store, now())
@@ -196,6 +181,7 @@ class Service:
     def _process_all(self, account: Account | None = None) -> None:
         while processed := pipeline.process_next(self._store, self._tools, self._worker, now()):
             self._inbound.place(processed)
+            self._presence.beat()
             self._log.info("processed", recording=processed.recording_id, **_reason(processed))
             for destination, said in processed.unclaimed:
                 self._log.info(
@@ -260,13 +246,19 @@ class Service:
         """Run one step; a fault (full disk, locked store, our own mistake) is told and survived. False after it."""
         try:
             step()
+        except StoreMovedOn as error:
+            self._moved_on = error
+            self._log.error("fault", part=part, **fault(error))
+            return False
         except Exception as error:  # a thread that ended quietly would look like a healthy service
             self._log.error("fault", part=part, **fault(error))
             return False
         return True
 
     def _say(self, kind: EventKind, detail: dict[str, object]) -> None:
-        self._store.record(Event(kind=kind, at=now(), actor=self._worker, detail=detail))
+        self._guarded(
+            kind.value, lambda: self._store.record(Event(kind=kind, at=now(), actor=self._worker, detail=detail))
+        )
         self._log.info(kind.value)
 
 

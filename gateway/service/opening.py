@@ -1,18 +1,21 @@
 """A service ready to work, from settings and mappings."""
 
-import os
 import socket
 from collections.abc import Iterator
 from contextlib import contextmanager
+from threading import Event
 
 from gateway.deliver import Repository
+from gateway.errors import StoreUnavailable
 from gateway.operate.logs import Log, open_log
 from gateway.service.inbound import Inbound
 from gateway.service.lock import only_one
-from gateway.service.loop import Service, now
+from gateway.service.loop import FAULT_PAUSE, Service, now
 from gateway.service.parts import paces_from, servers_from, software, tools_from
+from gateway.service.presence import Me, Presence, alone, me
 from gateway.service.sealing import Sealing, signing_key
-from gateway.service.storing import opened_store
+from gateway.service.sharing import Sharing
+from gateway.service.storing import open_store
 from gateway.service.telling import Telling
 from gateway.settings import Settings, ready_for_work
 from gateway.settings.maps import Mappings
@@ -25,31 +28,64 @@ MOST_STORED = 4
 
 
 @contextmanager
-def opened(settings: Settings, mappings: Mappings) -> Iterator[Service]:
-    """A service ready to work. Raises SettingsError for what is missing, StoreError where another one works."""
+def opened(settings: Settings, mappings: Mappings, stop: Event | None = None) -> Iterator[Service]:
+    """A service ready to work. Raises SettingsError for what is missing, StoreError where another one works.
+
+    With `stop` it waits until the database can be reached, or `stop` is set; without, StoreUnavailable is raised.
+    """
     ready_for_work(settings)
     tools = tools_from(settings, mappings)
     folders = settings.folders
     for folder in (folders.inbox, folders.done, folders.held):
         folder.mkdir(parents=True, exist_ok=True)
     folders.state.mkdir(mode=0o700, parents=True, exist_ok=True)
-    watch = settings.watch
-    inbox = Inbox(folders.inbox, watch.quiet, watch.sweep_every, watch.use_events)
-    with only_one(folders.state), opened_store(settings) as store:
-        worker = f"{socket.gethostname()}:{os.getpid()}"
-        log = open_log(settings.log.form, settings.log.level)
-        store.take_over(worker, now())
+    log = open_log(settings.log.form, settings.log.level)
+    with only_one(folders.state) as node_id, _store(settings, log, stop) as store:
+        who = me(node_id, settings.node.name)
+        sealing = Sealing(key=signing_key(folders.state), outside=settings.audit.heads_file)
+        _take_place(store, settings, who, sealing)
         yield Service(
             store=store,
             tools=tools,
             servers=servers_from(settings, mappings.codes),
-            inbound=Inbound(inbox, folders, MOST_STORED * watch.most_bytes),
-            sealing=Sealing(key=signing_key(folders.state), outside=settings.audit.heads_file),
-            worker=worker,
+            inbound=_inbound(settings, who, store),
+            sealing=sealing,
+            worker=who.worker,
             log=log,
             telling=_telling(settings, mappings, store, log),
+            presence=Presence(store, who, software(), now()),
             paces=paces_from(settings),
         )
+
+
+def _store(settings: Settings, log: Log, stop: Event | None) -> Store:
+    while True:
+        try:
+            return open_store(settings)
+        except StoreUnavailable as error:
+            if stop is None or stop.is_set():
+                raise
+            log.warning("waiting for the store", said=str(error))
+            stop.wait(FAULT_PAUSE)
+
+
+def _take_place(store: Store, settings: Settings, who: Me, sealing: Sealing) -> None:
+    """Leases that a dead forerunner of this node left end at once; those of other nodes are theirs."""
+    if settings.store.url is None:
+        alone(store, who)
+        store.take_over(who.worker, now())
+    else:
+        sealing.same_key_everywhere(store)
+        store.take_over(who.worker, now(), of=who.signature)
+
+
+def _inbound(settings: Settings, who: Me, store: Store) -> Inbound:
+    watch, folders = settings.watch, settings.folders
+    inbox = Inbox(folders.inbox, watch.quiet, watch.sweep_every, watch.use_events)
+    most = MOST_STORED * watch.most_bytes
+    if settings.store.url is None:
+        return Inbound(inbox, folders, most)
+    return Inbound(inbox, folders, most, Sharing(folders.inbox, who.worker, store), part=f"inbox of {who.name}")
 
 
 def _telling(settings: Settings, mappings: Mappings, store: Store, log: Log) -> Telling | None:

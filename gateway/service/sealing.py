@@ -16,7 +16,7 @@ from cryptography.hazmat.primitives.serialization import (
     load_pem_private_key,
 )
 
-from gateway.audit import Verification, verify
+from gateway.audit import Verification, fingerprint, verify
 from gateway.errors import StoreError
 from gateway.store import Store, outside_heads
 
@@ -34,6 +34,15 @@ class Sealing:
         """Put a signed head of the log as it is now into the file outside the store, unless it is there already."""
         if self.outside is not None:
             store.anchor(self.outside, self.key, now)
+
+    def same_key_everywhere(self, store: Store) -> None:
+        """All nodes sign the one log with one key, or nobody could prove it. Raises StoreError for another key."""
+        mine = fingerprint(self.key.public_key())
+        if (first := store.signer(mine)) != mine:
+            raise StoreError(
+                f"the nodes of this store sign the audit log with the key {first}, this one has the key {mine}: copy "
+                f"{KEY_FILE} from the state folder of another node into this one's (mode 600), and start again"
+            )
 
     def verification(self, store: Store, outside: Path | None = None) -> Verification:
         """Walk the whole log beside its heads. Raises StoreError when the file of heads cannot be read."""

@@ -7,9 +7,13 @@ from gateway.settings import Settings
 from gateway.store import Store
 
 
+def open_store(settings: Settings) -> Store:
+    """The store in the state folder, or in the database that the settings name. Raises StoreError."""
+    return Store.open(settings.store if settings.store.url is not None else settings.folders.state / "gateway.sqlite")
+
+
 @contextmanager
 def opened_store(settings: Settings) -> Iterator[Store]:
-    """The store in the state folder, or in the database that the settings name; closed afterwards."""
-    chosen = settings.store if settings.store.url is not None else settings.folders.state / "gateway.sqlite"
-    with Store.open(chosen) as store:
+    """The store that the settings name, closed afterwards."""
+    with open_store(settings) as store:
         yield store

@@ -6,6 +6,7 @@ Start at `store.py`. The four transactions: T1 `receive`, T2 `finish_intake`, T3
 from gateway.store.anchor import outside_heads
 from gateway.store.circuits import CIRCUIT
 from gateway.store.done import DoneDelivery
+from gateway.store.nodes import Node
 from gateway.store.store import Store
 from gateway.store.traces import TraceClaim
 from gateway.store.values import (
@@ -60,6 +61,7 @@ __all__ = [
     "Latest",
     "Neighbour",
     "NewDelivery",
+    "Node",
     "NotFound",
     "NotPossible",
     "Overview",

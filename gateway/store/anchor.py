@@ -14,7 +14,7 @@ from sqlalchemy import func, insert, select
 from gateway.audit import Head, TornLine, parse_heads, sign
 from gateway.errors import StoreError
 from gateway.store.database import Part
-from gateway.store.tables import audit_head, heads
+from gateway.store.tables import audit_head, heads, meta
 
 _AT_ONCE = 500
 _TAIL_BYTES = 8192
@@ -43,6 +43,15 @@ class Anchors(Part):
                 return head
         except OSError as error:
             raise StoreError(f"The audit heads cannot be written to {outside}: {error.strerror}.") from error
+
+    def signer(self, fingerprint: str) -> str:
+        """The fingerprint of the key that signs this log; the first that is told stays."""
+        with self._database.writing() as connection:
+            named = select(meta.c.value).where(meta.c.name == "audit_key")
+            first: str | None = connection.execute(named).scalar_one_or_none()
+            if first is None:
+                connection.execute(insert(meta).values(name="audit_key", value=fingerprint))
+        return first or fingerprint
 
     def heads(self) -> Iterator[Head | TornLine]:
         """The signed heads kept in the store up to now. Ask before `audit_entries`, so that none is newer."""

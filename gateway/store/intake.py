@@ -27,12 +27,13 @@ class Intake(Part):
     """The store's side of taking in."""
 
     @again
-    def receive(self, content: bytes, name: str, now: datetime, actor: str) -> Receipt:
+    def receive(self, content: bytes, name: str, now: datetime, actor: str, inbox: str | None = None) -> Receipt:
         """T1: original, row and audit entry in one transaction. Only afterwards may the file be moved.
 
         The same bytes again change nothing but the audit trail, unless what they held was withdrawn: then they are
         worked on again, and meet the rule for that. The trail gets a keyed hash of the file's name, as names of
         files often hold names of people; the name itself stays in the row.
+        `inbox`: the id of the folder it came from, where several nodes share the store.
         """
         key, digest = self._database.key, sha256(content).hexdigest()
         recording_id = opaque_id(key, "recording", digest)
@@ -42,7 +43,7 @@ class Intake(Part):
             kind = EventKind.RECEIVED if state is None else EventKind.SEEN_AGAIN
             append(connection, [Event(kind=kind, at=now, actor=actor, recording=recording_id, detail=detail)])
             if state is None:
-                _insert(connection, recording_id, digest, name, content, now)
+                _insert(connection, recording_id, digest, name, content, now, inbox)
             elif _take_anew(connection, recording_id, now):
                 state = RecordingState.RECEIVED
         return Receipt(recording_id=recording_id, state=state or RecordingState.RECEIVED, again=state is not None)
@@ -126,7 +127,15 @@ class Intake(Part):
             return tuple(ready_of(connection, person_key))
 
 
-def _insert(connection: Connection, recording_id: str, digest: str, name: str, content: bytes, now: datetime) -> None:
+def _insert(
+    connection: Connection,
+    recording_id: str,
+    digest: str,
+    name: str,
+    content: bytes,
+    now: datetime,
+    inbox: str | None,
+) -> None:
     connection.execute(insert(originals).values(sha256=digest, content=content, stored_at=now))
     connection.execute(
         insert(recordings).values(
@@ -139,6 +148,7 @@ def _insert(connection: Connection, recording_id: str, digest: str, name: str, c
             issue=1,
             attempt=0,
             fence=0,
+            inbox=inbox,
         )
     )
 

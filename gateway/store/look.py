@@ -98,6 +98,15 @@ class Look(Part):
             withdrawals=taken_back,
         )
 
+    def inbox_of(self, recording_id: str) -> str | None:
+        """The id of the inbox it came from, None where only one node ever worked. StoreError for an unknown id."""
+        with self._database.reading() as connection:
+            row = connection.execute(select(_R.inbox).where(_R.id == recording_id)).one_or_none()
+        if row is None:
+            raise StoreError(f"There is no recording {recording_id}.")
+        found: str | None = row.inbox
+        return found
+
     def original(self, recording_id: str) -> tuple[str, bytes]:
         """Name and bytes of the exported file. Raises StoreError for an unknown id."""
         with self._database.reading() as connection:

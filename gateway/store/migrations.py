@@ -167,6 +167,18 @@ MIGRATIONS = (
         ),
         breaking=True,  # the previous release would not fill the new columns
     ),
+    Migration(
+        6,
+        "several nodes share a store: who they are, which file one has in hand, which inbox a recording came from",
+        (
+            "CREATE TABLE nodes ("
+            "id TEXT PRIMARY KEY NOT NULL, name TEXT NOT NULL, software TEXT NOT NULL, began BIGINT NOT NULL, "
+            "stopped BOOLEAN NOT NULL, seen {real} NOT NULL)",
+            "CREATE TABLE arrivals ("
+            "mark TEXT PRIMARY KEY NOT NULL, worker TEXT NOT NULL, lease_until {real} NOT NULL)",
+            "ALTER TABLE recordings ADD COLUMN inbox TEXT",
+        ),
+    ),
 )
 NEWEST = MIGRATIONS[-1].number
 USABLE_FROM = max((migration.number for migration in MIGRATIONS if migration.breaking), default=1)

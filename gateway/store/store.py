@@ -16,6 +16,7 @@ from gateway.store.intake import Intake
 from gateway.store.look import Look
 from gateway.store.naming import Naming
 from gateway.store.neighbours import Neighbours
+from gateway.store.nodes import Nodes
 from gateway.store.outbox import Outbox
 from gateway.store.overview import Overviews
 from gateway.store.postgres import PostgresServer
@@ -36,6 +37,7 @@ class Store(
     Trail,
     Anchors,
     TakeOver,
+    Nodes,
     EarlierResults,
     Traces,
     Neighbours,
@@ -52,6 +54,8 @@ class Store(
     `EarlierResults`: earlier_results, facts, results_since. `Traces`: keep_traces, claim_trace, trace_taken,
     trace_later, traces_waiting. `Neighbours`: neighbours. `Naming`: rename.
     `Circuits`: circuit, circuits, change_circuit, due_now. `Done`: done_since, done, send_again.
+
+    `Nodes`: beat, nodes, claim_file, file_done.
 
     One Store may be used from several threads (see `database.py`), and one place by several processes of one
     machine. Every method is one transaction; each may raise StoreError where the database cannot be used.

@@ -12,6 +12,7 @@
 `audit`, `audit_head`, `heads`   the hash chain, its last link, signed heads
 `traces`      what is to be told an audit repository, until it took it
 `health`      last known state of the running parts
+`nodes`       the gateways that share the store; `arrivals` files of a shared inbox that one of them has in hand
 `meta`        schema number and the store's own key
 """
 
@@ -117,6 +118,7 @@ recordings = Table(
     _column("worker", Text, null=True),
     _column("lease_until", Double, null=True),
     _column("facts", LargeBinary, null=True),
+    _column("inbox", Text, null=True),
 )
 
 marks = Table("marks", metadata, _column("mark", BigInteger, key=True), _column("recording_id", Text, key=True))
@@ -232,3 +234,18 @@ traces = Table(
 heads = Table("heads", metadata, _column("number", _Number, key=True), _column("line", Text))
 
 health = Table("health", metadata, _column("name", Text, key=True), _column("at", Instant), _column("detail", Text))
+
+nodes = Table(
+    "nodes",
+    metadata,
+    _column("id", Text, key=True),
+    _column("name", Text),
+    _column("software", Text),
+    _column("began", Instant),
+    _column("stopped", Boolean),
+    _column("seen", Double),
+)
+
+arrivals = Table(
+    "arrivals", metadata, _column("mark", Text, key=True), _column("worker", Text), _column("lease_until", Double)
+)

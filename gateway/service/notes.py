@@ -1,0 +1,53 @@
+"""The notes that lie beside held files, for the nurse."""
+
+import re
+from pathlib import Path
+
+from gateway.model import DeliveryState, Hold, RecordingState
+from gateway.store import HeldKind, Store
+
+SHOWN = 8
+"""Letters of a recording's number that stand in file names; enough to find it with `status`."""
+NOTE = ".why.txt"
+_MARK = re.compile(rf"\.([0-9a-f]{{{SHOWN}}})\.")
+
+
+def why_held(hold: Hold, recording_id: str) -> str:
+    """The note beside a held file."""
+    number = f"Number: {recording_id[:SHOWN]}\n" if recording_id else ""
+    return f"{hold.sentence}\nWhat to do: {hold.action}\n{number}"
+
+
+def seen_before(recording_id: str, state: RecordingState) -> str:
+    """The note beside a file that was taken in before."""
+    return (
+        "This very file was taken in before; nothing was filed a second time.\n"
+        f"Number: {recording_id[:SHOWN]}, state: {state}\n"
+    )
+
+
+def note_of_delivery(held: Path, name: str, recording_id: str, destination: str) -> Path:
+    """Where the note about one delivery lies. `name`: the export's file name."""
+    return held / f"{Path(name).stem}.{recording_id[:SHOWN]}.{destination}{NOTE}"
+
+
+def marked(held: Path) -> set[str]:
+    """The beginnings of the numbers of all recordings about which a note lies there."""
+    return {found[1] for note in held.glob(f"*{NOTE}") if (found := _MARK.search(note.name))}
+
+
+def mend_notes(store: Store, held: Path, inbox: str) -> None:
+    """Write and remove notes about deliveries that other nodes made of recordings that came from this inbox."""
+    for item in store.held():
+        if item.kind is HeldKind.DELIVERY and item.destination and store.inbox_of(item.recording_id) == inbox:
+            note = note_of_delivery(held, item.name, item.recording_id, item.destination)
+            if not note.exists():
+                text = f"{item.sentence}\nWhat to do: {item.action}\nNumber: {item.recording_id[:SHOWN]}\n"
+                note.write_text(text, encoding="utf-8")
+    for mark in marked(held):
+        recording_id = store.find(mark)
+        if isinstance(recording_id, str):
+            story = store.story(recording_id)
+            for delivery in story.deliveries:
+                if delivery.state is not DeliveryState.HELD:
+                    note_of_delivery(held, story.name, recording_id, delivery.destination).unlink(missing_ok=True)
