@@ -15,6 +15,7 @@ from gateway.cli import (
     guidelines,
     looking,
     mapping,
+    moving,
     preview,
     reconciling,
     retracting,
@@ -49,6 +50,7 @@ app.add_typer(retracting.app, name="retract")
 app.add_typer(guidelines.app, name="guideline")
 app.add_typer(mapping.app, name="mapping")
 app.add_typer(audit.app, name="audit")
+app.add_typer(moving.app, name="store")
 
 
 def _show_version(wanted: bool) -> None:

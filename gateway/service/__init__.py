@@ -7,7 +7,7 @@ checking    is everything as it should be               previewing  what a previ
 lock        one gateway at a time on one state folder
 presence    who we are among the nodes                  sharing     an inbox that other nodes watch too
 shelves     the folders done and held                   notes       what lies beside held files
-account     what one pass did
+account     what one pass did                           moving      from SQLite to PostgreSQL
 
 Nothing is imported here, so that a quick command loads only the part it needs.
 """
