@@ -141,8 +141,9 @@ class Trial:
                 self._decide()
 
     def _decide(self) -> None:
-        """A person releases what the trouble put on hold, and time passes: what waits for its next try is due, and a
-        node that died for good has been silent for as long as its leases last.
+        """A person releases what the trouble put on hold, and time passes: what waits for its next try is due, a
+        record server has rested long enough after its failures, and a node that died for good has been silent for as
+        long as its leases last.
         """
         now = datetime.now(UTC)
         with Store.open(self.place.address) as store:
@@ -153,6 +154,7 @@ class Trial:
         micro = int(now.timestamp() * 1e6)
         with suppress(Exception):  # the database is locked or away: another time
             self.place.execute(f"UPDATE deliveries SET due = {micro} WHERE state = 'waiting' AND due > {micro}")
+            self.place.execute("DELETE FROM health WHERE name LIKE 'circuit %'")
             if self.dies_for_good is not None and self.dies_for_good.gone:
                 for table in ("deliveries", "recordings", "arrivals"):
                     whose = f"worker LIKE '{self.dies_for_good.name}.%'"
