@@ -122,8 +122,8 @@ def unbroken(case: Case) -> Iterator[Remark]:
     if longest is None or widest < longest.total_seconds():
         return
     said = in_words(timedelta(seconds=widest))
-    planned = timedelta(hours=case.recording.schedule.planned or 24)
-    if case.rules.time.hold_break and _span(case.recording) > planned + _PAST_PLAN:
+    planned = case.recording.schedule.planned or 24  # hours, any number that a file may hold
+    if case.rules.time.hold_break and (_span(case.recording) - _PAST_PLAN) / timedelta(hours=1) > planned:
         yield Doubt(
             rule="recording-broken",
             reason=HoldReason.RECORDING_BROKEN,

@@ -139,7 +139,14 @@ def test_gaps_are_listed_in_local_time() -> None:
 
 @pytest.mark.parametrize(
     ("worn", "pause", "planned", "held"),
-    [(20, 8, None, False), (21, 8, None, True), (40, 7.9, None, False), (40, 8, 48, False), (40, 10, 24, True)],
+    [
+        (20, 8, None, False),
+        (21, 8, None, True),
+        (40, 7.9, None, False),
+        (40, 8, 48, False),
+        (40, 10, 24, True),
+        (40, 10, 24_000_000_000, False),  # more hours than a span of time can hold
+    ],
 )
 def test_a_break_in_a_recording_that_goes_on_past_its_plan(
     worn: float, pause: float, planned: int | None, held: bool
