@@ -12,7 +12,9 @@ GatewayError
 A doubtful *file* is never an error: it is a `gateway.model.Hold`, a value.
 """
 
+import traceback
 from collections.abc import Sequence
+from pathlib import Path
 
 
 class GatewayError(Exception):
@@ -53,3 +55,10 @@ class StoreUnavailable(StoreError):  # noqa: N818  (a plain statement, as above)
 
 class ContentFault(_Problems):
     """Composed resources break a rule. Each problem names the resource and the element."""
+
+
+def place_of(error: Exception) -> str:
+    """Kind and place of a fault, for IT. Its text stays out: it may quote a person's details."""
+    frames = traceback.extract_tb(error.__traceback__)
+    ours = [frame for frame in frames if "gateway" in frame.filename] or frames
+    return f"{type(error).__name__} at {Path(ours[-1].filename).name}:{ours[-1].lineno}"

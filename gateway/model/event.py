@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+ACTOR = "gateway"
+"""who acts where no person decides"""
+
 
 class EventKind(StrEnum):
     """Closed list of audited steps."""

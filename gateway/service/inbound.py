@@ -10,6 +10,7 @@ from threading import Event as Signal
 
 from gateway import pipeline
 from gateway.model import Event, EventKind, Hold, HoldReason, RecordingState, Rejected, TryLater
+from gateway.model.event import ACTOR
 from gateway.service.notes import mend_notes, note_of_delivery, seen_before, why_held
 from gateway.service.notices import keep_notices
 from gateway.service.sharing import Sharing
@@ -179,5 +180,5 @@ class Inbound:
         self._shelves.put(
             Move(arrival, mark, self._shelves.held, why_held(Hold(reason=HoldReason.FILE_TOO_LARGE), ""))
         )
-        store.record(Event(kind=EventKind.HELD, at=now, actor=pipeline.ACTOR, detail=detail))
+        store.record(Event(kind=EventKind.HELD, at=now, actor=ACTOR, detail=detail))
         return Taken.PUT_ASIDE

@@ -1,0 +1,89 @@
+"""One delivery: claim, find the person, write, read back, store the answer."""
+
+import random
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from gateway import fhir
+from gateway.deliver import Recipient, backoff
+from gateway.errors import LeaseLost, StoreError, place_of
+from gateway.model import Answer, Hold, HoldReason, Rejected, TryLater
+from gateway.model.event import ACTOR
+from gateway.pacing import Gates
+from gateway.store import DeliveryClaim, Store
+from gateway.tracing import Tracer, Tracing
+
+LEASE = timedelta(minutes=10)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sent:
+    """What became of one attempt to deliver."""
+
+    recording_id: str
+    destination: str
+    answer: Answer
+
+
+def deliver_next(
+    store: Store,
+    servers: Mapping[str, Recipient],
+    worker: str,
+    clock: Callable[[], datetime],
+    tracing: Tracing | None = None,
+    gates: Gates | None = None,
+) -> Sent | None:
+    """Make the next due delivery to any of these servers (T3, T4). None when nothing is due, or may be sent now."""
+    claim = _claimed(store, worker, clock(), set(servers), gates)
+    if claim is None:
+        return None
+    server = servers[claim.destination]
+    tracer = tracing.of(store.key, server, claim) if tracing else Tracer(None, claim)
+    try:
+        answer = _file(store, server, claim, clock, tracer)
+        wait = backoff(claim.attempt, answer, random.random()) if isinstance(answer, TryLater) else None
+        due = clock() + wait if wait is not None else None
+        store.answer(claim, answer, due, clock(), ACTOR, tracer.ended(answer, clock()))
+        if gates:
+            gates.answered(claim.destination, claim.recording_id, answer, clock())
+    except LeaseLost:  # another worker took it over and finishes it
+        answer = TryLater(why="another worker took this delivery over")
+    return Sent(recording_id=claim.recording_id, destination=claim.destination, answer=answer)
+
+
+def _claimed(store: Store, worker: str, now: datetime, names: set[str], gates: Gates | None) -> DeliveryClaim | None:
+    if gates is None:
+        return store.claim_delivery(worker, LEASE, now, names)
+    passes, chosen = gates.enter(names, now), None
+    try:
+        claim = store.claim_delivery(worker, LEASE, now, passes.keys()) if passes else None
+        chosen = claim.destination if claim else None
+        return claim
+    finally:
+        gates.leave(passes, chosen, now)
+
+
+def _file(
+    store: Store, server: Recipient, claim: DeliveryClaim, clock: Callable[[], datetime], tracer: Tracer
+) -> Answer:
+    try:
+        parcel = fhir.unpack(claim.content)
+        ids = {resource.id for resource in parcel.resources} | fhir.links(parcel.resources)
+        ledger = store.ledger(claim.destination, ids)
+        tracer.begins(parcel, ledger)
+        return server.file(
+            parcel,
+            claim.way,
+            ledger,
+            note=lambda way, filed: store.note_filed(claim, way, filed, clock(), ACTOR, tracer.filed(filed, clock())),
+            uncertain=claim.outcome_unknown,
+            waived=frozenset(waiver.rule for waiver in claim.waivers),
+            act=claim.act,
+            found=lambda link: store.keep_traces(tracer.found(link, clock()), clock()),
+        )
+    except StoreError:
+        raise
+    except Exception as error:
+        hold = Hold(reason=HoldReason.PROCESSING_FAULT, detail=place_of(error))
+        return Rejected(hold=hold, outcome_unknown=True)
