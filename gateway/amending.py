@@ -34,7 +34,10 @@ def withdrawal_of(content: bytes, identity: fhir.Identity, tools: Tools, now: da
     parcel = fhir.unpack(content)
     at = now.astimezone(parcel.ended.tzinfo).replace(microsecond=0)
     notice = fhir.Notice(at=at, page=_page(parcel, at, tools.letterhead), language=tools.language)
-    resources = fhir.withdraw(parcel.resources, identity, tools.codes, notice)
+    # devices stay as they are; they go along only for a destination that takes whole bundles
+    devices = tuple(item for item in parcel.resources if item.rank is fhir.Rank.DEVICE)
+    gone = fhir.withdraw(parcel.resources, identity, tools.codes, notice)
+    resources = tuple(sorted((*devices, *gone), key=lambda item: item.rank))
     beside = frozenset(resource.id for resource in parcel.resources) | {identity.device("gateway", "gateway")}
     if faults := fhir.check(resources, tools.codes, beside):
         raise ContentFault(faults)

@@ -27,6 +27,9 @@ def ready_to_withdraw(writing: Writing, waived: frozenset[str]) -> None:
 
     The person is not looked up: the entry may be merged or closed by now, and the subject stays as it is.
     """
+    devices = {item.id for item in writing.resources if item.rank is fhir.Rank.DEVICE}
+    known = devices & writing.ledger.keys()  # only those are asked for to which the links are not known yet
+    writing.resources = tuple(item for item in writing.resources if item.id not in known)
     copies = _look(writing, waived)
     for resource in writing.resources:
         copy = copies.get(resource.id)
@@ -81,7 +84,9 @@ def _compare(writing: Writing, copies: Copies, waived: frozenset[str]) -> None:
     rows = []
     for resource in writing.resources:
         row, copy = writing.ledger.get(resource.id), copies.get(resource.id)
-        if row is None or copy is None or fhir.is_filed(resource, writing.ledger):
+        if resource.rank is fhir.Rank.DEVICE or row is None or copy is None:
+            continue
+        if fhir.is_filed(resource, writing.ledger):
             continue
         version = version_of(copy)
         if version is not None and version == row.version and row.content_hash:

@@ -61,8 +61,11 @@ def withdraw(filed: Sequence[Resource], identity: Identity, codes: Codes, notice
 
 
 def only_there(resources: Sequence[Resource], ledger: Mapping[str, Filed]) -> tuple[Resource, ...]:
-    """The part of a withdrawal that one record needs: what it never got is not created in order to be withdrawn."""
-    there = [item for item in resources if item.rank is Rank.PROVENANCE or item.id in ledger]
+    """The part of a withdrawal that one record needs: what it never got is not created in order to be withdrawn, and
+    devices are left alone.
+    """
+    wanted = [item for item in resources if item.rank is not Rank.DEVICE]
+    there = [item for item in wanted if item.rank is Rank.PROVENANCE or item.id in ledger]
     kept = {item.id for item in there if item.rank is not Rank.PROVENANCE}
     return tuple(_narrowed(item, kept) if item.rank is Rank.PROVENANCE else item for item in there if kept)
 

@@ -78,7 +78,7 @@ def _span(story: Story, last: Withdrawal, taken_back: DeliveryStory) -> Iterator
         and each.begun
     ]
     seen_from = _time(min(begun)) if begun else "a time that is not known (the outcome of sending was not)"
-    entry = taken_back.patient or "no entry: nothing was found there"
+    entry = taken_back.patient or ("by the person's number" if begun else "no entry: nothing was found there")
     until = _time(taken_back.changed_at) if taken_back.state is DeliveryState.DONE else "NOT WITHDRAWN YET"
     yield f"  record '{taken_back.destination}', {entry}"
     yield f"    could be seen from {seen_from} to {until}"

@@ -47,7 +47,7 @@ def _far(store: Store, delivery_id: str, destination: str) -> Far:
     wanted = [
         resource
         for resource in fhir.unpack(store.content(delivery_id)).resources
-        if resource.rank is not fhir.Rank.PROVENANCE
+        if resource.rank not in (fhir.Rank.PROVENANCE, fhir.Rank.DEVICE)
     ]
     ledger = store.ledger(destination, [resource.id for resource in wanted])
     # a Binary has no status: it is gone once the notice, or nothing, lies in its place

@@ -272,3 +272,23 @@ def test_the_same_file_is_filed_again_for_the_person_whom_somebody_names(
     ]
     assert all(f"Patient/{each}" in notice for each in charts)
     assert "until then whoever treats this person could not see it" in notice
+
+
+def test_what_was_handed_over_as_a_file_is_taken_back_there_too(
+    record: RecordServer, tmp_path: Path, today: date
+) -> None:
+    day = a_day(tmp_path / "day", record.base)
+    out = tmp_path / "out"
+    out.mkdir()
+    more = f'\n[[destinations]]\nname = "region"\nfolder = "{out}"\nreadings = "valid"\n'
+    day.config.write_text(day.config.read_text() + more)
+    number = filed(record, day, today)
+    (file,) = out.glob("*.json")
+    day.command("retract", number[:8], *WHY)
+    done = day.command("once")
+    assert done.returncode == 0, done.stdout
+    resources = [entry["resource"] for entry in json.loads(file.read_text())["entry"]]
+    gone = {each["status"] for each in resources if each["resourceType"] in ("DiagnosticReport", "Observation")}
+    assert gone == {"entered-in-error"}
+    assert "by the person's number" in day.command("retract", "notice", number[:8]).stdout
+    assert day.counts() == {"retracted": 1}

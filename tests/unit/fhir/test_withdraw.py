@@ -104,6 +104,13 @@ def test_what_a_record_never_got_is_not_created_in_order_to_be_withdrawn() -> No
     assert only_there(after, {}) == ()
 
 
+def test_devices_are_left_alone() -> None:
+    devices = tuple(item for item in composed() if item.type == "Device")
+    row = Filed(resource_id="", resource_type="Device", server_id="7", version="1", content_hash="", status="")
+    assert len(devices) == 2
+    assert only_there((*devices, *gone()), {item.id: row for item in devices}) == ()
+
+
 def test_what_is_withdrawn_already_cannot_be_withdrawn() -> None:
     with pytest.raises(ValueError, match="nothing"):
         withdraw(gone(), own(), all_codes(), Notice(at=AT, page=PAGE))
