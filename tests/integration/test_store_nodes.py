@@ -73,6 +73,15 @@ def test_a_file_is_in_one_hand_until_it_is_done_or_the_lease_ends(place):
         assert store.claim_file("mark", "one", LEASE), "a lease that ended is nobody's"
 
 
+def test_a_restart_frees_the_files_that_its_forerunner_had_in_hand_and_no_others(place):
+    with a_store(place) as store:
+        assert store.claim_file("its own", f"{ONE.signature}9", LEASE)
+        assert store.claim_file("another's", "another.77:9", LEASE)
+        store.take_over(ONE.worker, NOW, of=ONE.signature)
+        assert store.claim_file("its own", ONE.worker, LEASE)
+        assert not store.claim_file("another's", ONE.worker, LEASE)
+
+
 def test_the_end_of_a_lease_is_told_by_the_database_and_not_by_our_clock(place):
     with a_store(place) as store:
         made_ready(store)
