@@ -10,10 +10,11 @@ from typing import Any
 
 from gateway import fhir
 from gateway.deliver.filing import Writing
-from gateway.deliver.stopped import Stopped, rejected
+from gateway.deliver.stopped import rejected
+from gateway.deliver.talk import GONE
 from gateway.fhir.copies import differences
 from gateway.fhir.heard import as_mapping, as_text, version_of
-from gateway.model import Filed, HoldReason, Identifier, Rejected
+from gateway.model import Filed, HoldReason, Identifier
 
 CHANGED_RULE = "changed-in-the-record"
 GONE_RULE = "gone-from-the-record"
@@ -68,12 +69,7 @@ def _look(writing: Writing, waived: frozenset[str]) -> dict[str, Mapping[str, An
 
 def _read(writing: Writing, row: Filed, waived: frozenset[str]) -> Mapping[str, Any] | None:
     """The resource; None where it is gone and a person let that pass."""
-    try:
-        body = writing.talk.read(f"{row.resource_type}/{row.server_id}")
-    except Stopped as stopped:
-        if not (isinstance(stopped.answer, Rejected) and stopped.answer.hold.reason is HoldReason.RECORD_CONFLICT):
-            raise
-        body = None  # 410: it was deleted
+    body = writing.talk.read(f"{row.resource_type}/{row.server_id}", GONE)
     if body is None and GONE_RULE not in waived:
         raise rejected(HoldReason.RECORD_CONFLICT, f"a {row.resource_type} is not there any more", rule=GONE_RULE)
     return body

@@ -2,19 +2,14 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from typing import Any
 
 from gateway import fhir
-from gateway.deliver.outcome import Shape, of_shape, of_status
-from gateway.deliver.stopped import Stopped
-from gateway.deliver.talk import STRICT, Talk
-from gateway.deliver.wire import Request
+from gateway.deliver.talk import GONE, Talk
 from gateway.fhir.copies import differences
 from gateway.model import Filed, Way
 from gateway.model.reconciled import Difference, Fault
 
-GONE = (404, 410)
 Body = Mapping[str, Any]
 
 
@@ -37,7 +32,7 @@ def compared(talk: Talk, link: fhir.PatientLink, kept: Kept) -> Iterator[Differe
     for resource in kept.resources:
         row = kept.ledger.get(resource.id)
         there = {str(body.get("id")): body for body in copies.get(resource.id, ())}
-        if not there and row and (body := _read(talk, f"{row.resource_type}/{row.server_id}")):
+        if not there and row and (body := talk.read(f"{row.resource_type}/{row.server_id}", GONE)):
             there = {row.server_id: body}
         known |= {(resource.type, server_id) for server_id in there}
         yield from _of_one(resource, row, there, address.body(resource), kept.report_left_out)
@@ -72,18 +67,6 @@ def _under_our_numbers(talk: Talk, kept: Kept) -> dict[tuple[str, str], Body]:
     searches = fhir.searches(kept.resources, kept.ledger)
     bodies = [body for search in searches for body in talk.search(search)]
     return {(str(body.get("resourceType")), str(body.get("id"))): body for body in bodies}
-
-
-def _read(talk: Talk, path: str) -> Body | None:
-    """One resource; None where it is not there, or not any more."""
-    reply = talk.ask(Request(method="GET", address=f"{talk.base}/{path}", headers=STRICT))
-    if reply.status in GONE:
-        return None
-    if verdict := of_status(reply, datetime.now(UTC), False, talk.masked):
-        raise Stopped(verdict)
-    if not isinstance(reply.body, Mapping) or "resourceType" not in reply.body:
-        raise Stopped(of_shape(Shape.NOT_FHIR, writes=False))
-    return reply.body
 
 
 def relinked(resources: Sequence[fhir.Resource], missing: frozenset[str]) -> frozenset[str]:

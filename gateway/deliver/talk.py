@@ -1,7 +1,7 @@
 """Asking one FHIR server: credentials, once more after 401, searches over all pages, what each answer means."""
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Any
@@ -20,6 +20,9 @@ from gateway.model import HoldReason, Person
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}
 STRICT = {"Prefer": "handling=strict", "Cache-Control": "no-cache"}
 MOST_PAGES = 50
+NEVER_THERE = frozenset({404})
+GONE = frozenset({404, 410})
+"""never there, or deleted"""
 NO_POST_SEARCH = frozenset({404, 405, 415, 501})
 BIRTH_DATE_FORMS = ("%Y-%m-%d", "%d/%m/%Y", "%d.%m.%Y", "%m/%d/%Y", "%Y%m%d", "%d-%m-%Y")
 
@@ -71,11 +74,11 @@ class Talk:
             raise Stopped(verdict)
         return answer
 
-    def read(self, path: str) -> Mapping[str, Any] | None:
-        """One resource, None where the server has none there (404). Deleted (410) is a conflict."""
+    def read(self, path: str, gone: Container[int] = NEVER_THERE) -> Mapping[str, Any] | None:
+        """One resource, None where the status is among `gone`. A deleted one (410) is a conflict otherwise."""
         request = Request(method="GET", address=f"{self.base}/{path}", headers=STRICT)
         reply = self.ask(request)
-        if reply.status == 404:
+        if reply.status in gone:
             return None
         if verdict := of_status(reply, datetime.now(UTC), False, self.masked):
             raise Stopped(verdict)

@@ -11,9 +11,9 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from threading import Lock
-from typing import Protocol
+from typing import Any, Protocol
 
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, Row, Select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as NoConnection
 
@@ -21,7 +21,7 @@ from gateway.errors import StoreError
 from gateway.store.clock import database_now
 from gateway.store.migrations import migrate, still_usable
 
-__all__ = ["Database", "Kind", "Part", "database_now"]
+__all__ = ["Database", "Kind", "Part", "database_now", "only_row"]
 
 
 class Kind(Protocol):
@@ -107,3 +107,11 @@ class Part:
 
     def __init__(self, database: Database) -> None:
         self._database = database
+
+
+def only_row(connection: Connection, asked: Select[Any], recording_id: str) -> Row[Any]:
+    """The one row that was asked for. Raises StoreError where the recording is not known."""
+    row = connection.execute(asked).one_or_none()
+    if row is None:
+        raise StoreError(f"There is no recording {recording_id}.")
+    return row

@@ -5,9 +5,8 @@ from datetime import datetime
 
 from sqlalchemy import ColumnElement, and_, exists, select
 
-from gateway.errors import StoreError
 from gateway.model import Act, DeliveryState, RecordingState
-from gateway.store.database import Part
+from gateway.store.database import Part, only_row
 from gateway.store.tables import deliveries, recordings
 from gateway.store.views import StoredResult
 
@@ -38,9 +37,7 @@ class EarlierResults(Part):
         for an unknown id.
         """
         with self._database.reading() as connection:
-            row = connection.execute(select(_R.facts).where(_R.id == recording_id)).one_or_none()
-        if row is None:
-            raise StoreError(f"There is no recording {recording_id}.")
+            row = only_row(connection, select(_R.facts).where(_R.id == recording_id), recording_id)
         found: bytes | None = row.facts
         return found
 

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, Row, select
 
 from gateway.errors import StoreError
 from gateway.model import Act, DeliveryState, Event, EventKind, RecordingState, Shown, shown
-from gateway.store.database import Part
+from gateway.store.database import Part, only_row
 from gateway.store.naming import new_number
 from gateway.store.rows import hold_from
 from gateway.store.standing import is_finished
@@ -75,9 +75,7 @@ class Look(Part):
     def story(self, recording_id: str) -> Story:
         """Everything that happened to one recording. Raises StoreError for an unknown id."""
         with self._database.reading() as connection:
-            row = connection.execute(select(recordings).where(_R.id == recording_id)).one_or_none()
-            if row is None:
-                raise StoreError(f"There is no recording {recording_id}.")
+            row = only_row(connection, select(recordings).where(_R.id == recording_id), recording_id)
             mine = (_D.recording_id == recording_id) | ((_D.key == row.key) & (_D.act == Act.WITHDRAW))
             sent = connection.execute(select(deliveries).where(mine).order_by(_D.number)).all()
             taken_back = _withdrawals(connection, recording_id, row.key)
@@ -101,22 +99,15 @@ class Look(Part):
     def inbox_of(self, recording_id: str) -> str | None:
         """The id of the inbox it came from, None where only one node ever worked. StoreError for an unknown id."""
         with self._database.reading() as connection:
-            row = connection.execute(select(_R.inbox).where(_R.id == recording_id)).one_or_none()
-        if row is None:
-            raise StoreError(f"There is no recording {recording_id}.")
+            row = only_row(connection, select(_R.inbox).where(_R.id == recording_id), recording_id)
         found: str | None = row.inbox
         return found
 
     def original(self, recording_id: str) -> tuple[str, bytes]:
         """Name and bytes of the exported file. Raises StoreError for an unknown id."""
         with self._database.reading() as connection:
-            row = connection.execute(
-                select(_R.name, originals.c.content)
-                .join(originals, originals.c.sha256 == _R.sha256)
-                .where(_R.id == recording_id)
-            ).one_or_none()
-        if row is None:
-            raise StoreError(f"There is no recording {recording_id}.")
+            named = select(_R.name, originals.c.content).join(originals, originals.c.sha256 == _R.sha256)
+            row = only_row(connection, named.where(_R.id == recording_id), recording_id)
         return row.name, row.content
 
 

@@ -5,9 +5,8 @@ from typing import Any
 
 from sqlalchemy import Connection, select, update
 
-from gateway.errors import StoreError
 from gateway.model import Act, DeliveryState
-from gateway.store.database import database_now
+from gateway.store.database import database_now, only_row
 from gateway.store.tables import contents, deliveries, filed, recordings, withdrawals
 from gateway.store.values import Latest, Standing
 
@@ -50,9 +49,7 @@ def _cancelled(now: datetime) -> dict[str, Any]:
 
 def standing_of(connection: Connection, recording_id: str) -> Standing | None:
     """What stands, or is to stand, in the records of this recording. Raises StoreError for an unknown id."""
-    row = connection.execute(select(_R.key, _R.person_key).where(_R.id == recording_id)).one_or_none()
-    if row is None:
-        raise StoreError(f"There is no recording {recording_id}.")
+    row = only_row(connection, select(_R.key, _R.person_key).where(_R.id == recording_id), recording_id)
     if row.key is None:
         return None
     latest: dict[str, Latest] = {}

@@ -8,14 +8,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from email.utils import format_datetime
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from http.server import BaseHTTPRequestHandler
 from pathlib import Path
-from threading import Thread
-from typing import Any, Self
+from typing import Any
 from urllib.parse import parse_qs, unquote_plus
 
 import jwt
 
+from tests.integration.listening import Listening
 from tests.integration.proxy import Answer, Proxy, Seen
 
 
@@ -73,23 +73,13 @@ class Tokens:
         return bool(self.secret) and shown == ("gateway", self.secret)
 
 
-class TokenServer:
+class TokenServer(Listening):
     """The listener before `tokens`."""
 
     def __init__(self, tokens: Tokens) -> None:
         self.tokens = tokens
-        self._server = ThreadingHTTPServer(("127.0.0.1", 0), self._handler())
-        self.address = f"http://127.0.0.1:{self._server.server_port}/token"
-        self._thread = Thread(target=self._server.serve_forever, kwargs={"poll_interval": 0.02})
-
-    def __enter__(self) -> Self:
-        self._thread.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._server.shutdown()
-        self._thread.join()
-        self._server.server_close()
+        super().__init__(self._handler())
+        self.address = f"{self.root}/token"
 
     def _handler(self) -> type[BaseHTTPRequestHandler]:
         outer = self

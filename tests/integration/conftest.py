@@ -15,8 +15,11 @@ from gateway.deliver import Server
 from gateway.fhir import SYSTEM, Parcel
 from gateway.model import Answer, Filed, Identifier, Way
 from gateway.settings.destination import Destination
+from gateway.store import Store
+from tests.databases import Place
 from tests.integration.parcels import PERSON, a_parcel, a_patient
 from tests.integration.proxy import BATCH, CONDITIONAL, TAG, TRANSACTION, UPDATE_CREATE, Proxy
+from tests.unit.store.cases import a_store
 
 EXAMPLES = "urn:oid:2.999.1"
 """An identifier system under the OID that is kept for examples (ITU-T X.660)."""
@@ -34,6 +37,13 @@ NO_TAG = {
     "conditional, batch only, no _tag": BATCHES["conditional, batch only"] | {TAG},
     "search-first, no _tag": WAYS["search-first"] | {TAG},
 }
+
+
+@pytest.fixture
+def store(place: Place) -> Iterator[Store]:
+    """An empty store, once on each database."""
+    with a_store(place) as opened:
+        yield opened
 
 
 @pytest.fixture(scope="session")

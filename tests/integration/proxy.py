@@ -8,14 +8,15 @@ import json
 import re
 import socket
 import ssl
-import threading
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from http.client import HTTPConnection
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
-from typing import Any, Self
+from http.server import BaseHTTPRequestHandler
+from typing import Any
 from urllib.parse import urlsplit
+
+from tests.integration.listening import Listening
 
 UPDATE_CREATE, CONDITIONAL, TRANSACTION, BATCH, TAG, POST_SEARCH, STRICT_SEARCH = (
     "update-create",
@@ -149,7 +150,7 @@ def as_batch(seen: Seen, ask: Callable[[Seen], Answer]) -> Answer:
     return ask(Seen(seen.method, seen.path, seen.headers, json.dumps({**seen.body, "type": "batch"}).encode()))
 
 
-class Proxy:
+class Proxy(Listening):
     """One proxy before one server, on a port of its own."""
 
     def __init__(
@@ -170,23 +171,8 @@ class Proxy:
         self.faults: list[Fault] = []
         self.seen: list[Seen] = []
         self._known: set[str] = set()
-        self._server = ThreadingHTTPServer(("127.0.0.1", 0), self._handler())
-        self._server.daemon_threads = True
-        if tls:  # the handshake belongs to the thread of the connection
-            self._server.socket = tls.wrap_socket(self._server.socket, True, do_handshake_on_connect=False)
-            self._server.handle_error = lambda *_: None  # type: ignore[method-assign]  # handshakes fail on purpose
-        self.root = f"{'https' if tls else 'http'}://127.0.0.1:{self._server.server_port}"
+        super().__init__(self._handler(), tls)
         self.base = f"{self.root}/fhir"
-        self._thread = threading.Thread(target=self._server.serve_forever, kwargs={"poll_interval": 0.02})
-
-    def __enter__(self) -> Self:
-        self._thread.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._server.shutdown()
-        self._thread.join()
-        self._server.server_close()
 
     def posts(self) -> list[Seen]:
         """Bundles that were sent."""

@@ -10,19 +10,12 @@ from gateway.deliver.circuit import CircuitRule
 from gateway.model import Delivered, TryLater
 from gateway.model.circuit import CLOSED
 from gateway.pacing import Gates, Pace
-from tests.unit.store.cases import a_store
 
 NOW = datetime(2026, 3, 5, 12, 0, tzinfo=UTC)
 LONDON = ZoneInfo("Europe/London")
 RULE = CircuitRule(opens_after=2, pause=timedelta(seconds=30))
 AWAY = TryLater(why="the server cannot be reached", unreachable=True)
 DONE = Delivered(patient="Patient/1", count=3)
-
-
-@pytest.fixture
-def store(place):
-    with a_store(place) as store:
-        yield store
 
 
 def gates(store, told=None, **pace):

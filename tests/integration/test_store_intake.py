@@ -16,7 +16,6 @@ from tests.unit.store.cases import (
     LEASE,
     NOW,
     OVER,
-    a_store,
     held,
     kinds,
     made_ready,
@@ -27,12 +26,6 @@ from tests.unit.store.cases import (
 )
 
 EXPORTS = Path(__file__).parents[2] / "examples" / "exports"
-
-
-@pytest.fixture
-def store(place):
-    with a_store(place) as store:
-        yield store
 
 
 def test_a_file_is_received_once_and_the_same_bytes_again_are_only_noted(store):

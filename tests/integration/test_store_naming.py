@@ -3,15 +3,12 @@
 import json
 from datetime import date
 
-import pytest
-
 from gateway.model import DeliveryState, EventKind, Identifier, Person, RecordingState, Way
 from gateway.store import HeldIntake, NotPossible, Store
 from tests.unit.store.cases import (
     LEASE,
     NOW,
     a_resource,
-    a_store,
     held,
     made_ready,
     ready,
@@ -24,12 +21,6 @@ NHS = "https://fhir.nhs.uk/Id/nhs-number"
 RIGHT = Person(identifier=Identifier(NHS, "9990000026"), birth_date=date(1961, 4, 9), family_name="Zztestname")
 FACTS = json.dumps({"recording": {"identifier_system": NHS, "identifier": "9990000018"}}).encode()
 BY = ("A. Nurse", "appointment book", NOW)
-
-
-@pytest.fixture
-def store(place):
-    with a_store(place) as opened:
-        yield opened
 
 
 def held_recording(store: Store, facts: bytes | None = FACTS) -> str:

@@ -2,19 +2,11 @@
 
 from datetime import timedelta
 
-import pytest
-
 from gateway.model import Delivered
 from gateway.store import Question, Store
-from tests.unit.store.cases import NOW, a_store, made_ready, ready, sending, taken_in
+from tests.unit.store.cases import NOW, made_ready, ready, sending, taken_in
 
 DAY = timedelta(days=1)
-
-
-@pytest.fixture
-def store(place):
-    with a_store(place) as opened:
-        yield opened
 
 
 def asked(own_id: str, person: str = "person-2", **changes: object) -> Question:

@@ -13,7 +13,6 @@ from tests.unit.store.cases import (
     NOW,
     OVER,
     a_resource,
-    a_store,
     kinds,
     made_ready,
     ready,
@@ -23,12 +22,6 @@ from tests.unit.store.cases import (
 
 DONE = Delivered(patient="7", count=3)
 DOWN = TryLater(why="no answer", unreachable=True)
-
-
-@pytest.fixture
-def store(place):
-    with a_store(place) as store:
-        yield store
 
 
 def claim_of(store, destinations=("record",), now=NOW, lease=LEASE):

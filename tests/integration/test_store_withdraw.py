@@ -12,7 +12,6 @@ from tests.unit.store.cases import (
     NOW,
     OVER,
     a_resource,
-    a_store,
     kinds,
     made_ready,
     ready,
@@ -23,12 +22,6 @@ from tests.unit.store.cases import (
 
 LATER = NOW + timedelta(hours=1)
 DONE = Delivered(patient="Patient/1", count=3)
-
-
-@pytest.fixture
-def store(place):
-    with a_store(place) as opened:
-        yield opened
 
 
 def deliver(store: Store, now=NOW, **changes) -> None:
