@@ -80,8 +80,9 @@ def _sd(moments: kernels.Moments) -> Floats:
 
 
 def dips(awake: Stated, asleep: Stated) -> Dips:
-    """100·(awake − asleep)/awake of reported means in tenths; with as many decimals as keep it on its side of a class
-    boundary, and the class by the exact value."""
+    """100·(awake − asleep)/awake in per cent, of reported means in tenths of mmHg; with as many decimals as keep it
+    on its side of a class boundary, and the class by the exact value. Sources: `analyse.dip` and `mapping.dipping`.
+    """
     present = awake.present & asleep.present & (awake.tenths > 0)
     below = np.where(present, awake.tenths, 1)
     fall = np.where(present, 100 * (awake.tenths - asleep.tenths), 0)
@@ -105,8 +106,10 @@ def _classes(numerator: Ints, denominator: Ints) -> Ints:
 
 
 def surges(days: Cells, asleep: Cells, waking: Ints, known: Flags) -> Mapping[StatisticName, Stated]:
-    """Both morning surges and the morning mean. `asleep`: readings of the main sleep; `waking`: seconds since 1970,
-    looked at where `known`."""
+    """Both morning surges and the morning mean, in tenths of mmHg (Kario 2003, as in `analyse.surge`).
+
+    `asleep`: readings of the main sleep; `waking`: seconds since 1970, looked at where `known`.
+    """
     after = _window(days, waking, known, 0, TWO_HOURS)
     before = _window(days, waking, known, -TWO_HOURS, 0)
     around = _trough(asleep)
@@ -150,7 +153,7 @@ def _rise(after: Window, before: Window, enough: Flags) -> Stated:
 
 
 def first_hours(days: Cells, began: Ints) -> Mapping[StatisticName, Stated]:
-    """Means of the first hour after `began` (seconds since 1970)."""
+    """Means of the first hour after `began` (seconds since 1970), in tenths of mmHg."""
     wait = days.columns.seconds - np.repeat(began, np.diff(days.starts))
     inside = ((wait >= 0) & (wait < HOUR)).astype(np.int64)
     count = kernels.sums(inside, days.starts)
@@ -174,7 +177,7 @@ class Stiffness:
 
 
 def stiffness(days: Cells) -> Stiffness:
-    """Both indices (Li 2006, Ben-Dov 2008), with the needs of the single road asked for exactly."""
+    """Both indices, 1 less a slope and so without unit (Li 2006, Ben-Dov 2008); needs as in `analyse.stiffness`."""
     line = kernels.line(days.columns.systolic, days.columns.diastolic, days.starts)
     n = line.count
     spread = int((10 * NEEDS.stiffness_sd) ** 2) * n * (n - 1)
