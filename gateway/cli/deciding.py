@@ -12,6 +12,7 @@ from gateway.cli.options import (
     ExitCode,
     JsonOption,
     WhyOption,
+    done,
     example,
     one,
     print_json,
@@ -132,15 +133,11 @@ def _decide(
     decision: "Decision", target: str, by: str, why: str, config: Path | None, *, refused: bool = False
 ) -> "Decided":
     from gateway.service.storing import opened_store
-    from gateway.store import NotPossible
 
     named = (said(by, "--by"), said(why, "--why"))
     with opened_store(settings_only(config)) as store:
         decided = decision(store, one(store.find_held(target, refused=refused)), *named, datetime.now(UTC))
-    if isinstance(decided, NotPossible):
-        typer.echo(decided.why, err=True)
-        raise typer.Exit(ExitCode.WRONG_USE)
-    return decided
+    return done(decided)
 
 
 def _given(number: str, system: str, born: datetime | None, config: Path | None) -> "Person":

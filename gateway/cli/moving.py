@@ -9,7 +9,7 @@ app = typer.Typer(help="The place where everything is kept.", no_args_is_help=Tr
 
 @app.callback()
 def _several() -> None:
-    """More than one command will belong here."""
+    """A group, so that `move` stays a word of its own: a lone command would be called by `store` alone."""
 
 
 @app.command(**example("bp-gateway store move --config gateway.toml --by 'R. Marlow'"))

@@ -10,7 +10,7 @@ import typer
 if TYPE_CHECKING:
     from gateway.settings import Settings
     from gateway.settings.maps import Mappings
-    from gateway.store import Ambiguous, NotFound
+    from gateway.store import Ambiguous, Decided, NotFound, NotPossible
 
 ConfigOption = Annotated[
     Path | None,
@@ -65,13 +65,23 @@ def one(found: "str | NotFound | Ambiguous") -> str:
     if isinstance(found, str):
         return found
     many = getattr(found, "ids", ())
-    said = (
+    words = (
         f"several numbers begin with '{found.prefix}': {', '.join(each[:12] for each in many)}"
         if many
         else (f"no number begins with '{found.prefix}'; `bp-gateway held list` and `bp-gateway status` show them")
     )
-    typer.echo(said, err=True)
+    typer.echo(words, err=True)
     raise typer.Exit(ExitCode.WRONG_USE)
+
+
+def done(decided: "Decided | NotPossible") -> "Decided":
+    """What a person decided; ends the command with words when it is not possible."""
+    from gateway.store import NotPossible
+
+    if isinstance(decided, NotPossible):
+        typer.echo(decided.why, err=True)
+        raise typer.Exit(ExitCode.WRONG_USE)
+    return decided
 
 
 def content_of(file: Path, most: int) -> bytes:

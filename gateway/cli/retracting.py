@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
@@ -13,6 +13,7 @@ from gateway.cli.options import (
     ExitCode,
     JsonOption,
     WhyOption,
+    done,
     example,
     one,
     print_json,
@@ -20,9 +21,6 @@ from gateway.cli.options import (
     settings_from,
     settings_only,
 )
-
-if TYPE_CHECKING:
-    from gateway.store import Decided, NotPossible
 
 THE_DEED = "recording"
 
@@ -64,8 +62,7 @@ def recording_(recording: RecordingArgument, by: ByOption, why: WhyOption, confi
     tools = tools_from(settings, mappings)
     with opened_store(settings) as store:
         decided = amending.retract(store, tools, one(store.find(recording)), *named, datetime.now(UTC))
-        _ended(decided)
-        story = store.story(_ended(decided))
+        story = store.story(done(decided).recording_id)
     if story.withdrawals:
         typer.echo(f"withdrawing {story.recording_id[:8]}: the service takes it out of every record; see `status`")
     else:
@@ -78,7 +75,8 @@ def acknowledge(recording: RecordingArgument, by: ByOption, config: ConfigOption
     from gateway.service.storing import opened_store
 
     with opened_store(settings_only(config)) as store:
-        recording_id = _ended(store.acknowledge(one(store.find(recording)), said(by, "--by"), datetime.now(UTC)))
+        decided = store.acknowledge(one(store.find(recording)), said(by, "--by"), datetime.now(UTC))
+        recording_id = done(decided).recording_id
     typer.echo(f"acknowledged {recording_id[:8]}; it is kept in the audit log")
 
 
@@ -125,12 +123,3 @@ def list_(config: ConfigOption = None, as_json: JsonOption = False) -> None:
         typer.echo("No withdrawal is open.")
     if stories:
         raise typer.Exit(ExitCode.ATTENTION)
-
-
-def _ended(decided: "Decided | NotPossible") -> str:
-    from gateway.store import NotPossible
-
-    if isinstance(decided, NotPossible):
-        typer.echo(decided.why, err=True)
-        raise typer.Exit(ExitCode.WRONG_USE)
-    return decided.recording_id
