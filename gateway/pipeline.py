@@ -37,7 +37,7 @@ from gateway.intake import (
 from gateway.model import Act, EventKind, Hold, HoldReason, Person
 from gateway.model.event import ACTOR
 from gateway.model.plain import plain_json
-from gateway.placing import placed, question_of
+from gateway.placing import out_to, placed, question_of
 from gateway.recalling import earlier_of, hold_if_known, hold_if_withdrawn, known_of, person_key, withdrawn_of
 from gateway.reviewing import held_for_review, signature
 from gateway.store import (
@@ -171,7 +171,7 @@ def _looked_at(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) ->
     considered = hold_if_withdrawn(considered, withdrawn, claim.waivers)
     question = question_of(store, considered, claim.recording_id)
     beside = store.neighbours(question) if question else ()
-    considered = placed(considered, question, beside, tools, waived)
+    considered = placed(considered, question, beside, out_to(store, question), tools, waived)
     considered = compared(considered, earlier_of(store, considered, claim.recording_id))
     considered = held_for_review(considered, tools, claim.waivers)
     return _Looked(considered=considered, known=known, withdrawn=withdrawn, question=question, beside=tuple(beside))

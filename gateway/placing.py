@@ -7,7 +7,7 @@ from gateway import fhir
 from gateway.intake import Considered, Tools
 from gateway.model import Finding, Severity
 from gateway.model.phrase import Phrase
-from gateway.store import Neighbour, Question, Store
+from gateway.store import Expected, Neighbour, Question, Store
 from gateway.validate.beside import Before, Beside, doubts
 from gateway.validate.case import Doubt
 from gateway.validate.likeness import INDEXED, marks_of
@@ -31,19 +31,33 @@ def question_of(store: Store, considered: Considered, own_id: str) -> Question |
     )
 
 
+def out_to(store: Store, question: Question | None) -> Expected | None:
+    """Who had the monitor by the list. Asked for the middle of the recording, as fittings begin before or after their
+    appointment.
+    """
+    if question is None or not question.serial:
+        return None
+    return store.out_to(question.serial, question.began + (question.ended - question.began) / 2)
+
+
 def placed(
     considered: Considered,
     question: Question | None,
     neighbours: Iterable[Neighbour],
+    out: Expected | None,
     tools: Tools,
     waived: frozenset[str],
 ) -> Considered:
-    """Held where something of what was taken in before speaks against it; what a person let pass becomes a note."""
+    """Held where something of what was taken in before speaks against it, or the list of who has the monitor (`out`);
+    what a person let pass becomes a note.
+    """
     recording = considered.recording
     if question is None or recording is None:
         return considered
     earlier = [_before(each, question) for each in neighbours]
-    found = doubts(Beside(recording=recording, marks=question.marks, earlier=earlier), tools.rules.repeat)
+    expected = out.person_key == question.person_key if out else None
+    beside = Beside(recording=recording, marks=question.marks, earlier=earlier, expected=expected)
+    found = doubts(beside, tools.rules.repeat)
     standing = [doubt for doubt in found if doubt.stands(waived)]
     if standing:
         also = [doubt.hold().sentence for doubt in standing[1:]]

@@ -11,6 +11,7 @@ import typer
 from gateway.cli import (
     audit,
     deciding,
+    expecting,
     exporting,
     guidelines,
     looking,
@@ -47,6 +48,7 @@ exporting.add_to(app)
 reconciling.add_to(app)
 app.add_typer(deciding.app, name="held")
 app.add_typer(retracting.app, name="retract")
+app.add_typer(expecting.app, name="expect")
 app.add_typer(guidelines.app, name="guideline")
 app.add_typer(mapping.app, name="mapping")
 app.add_typer(audit.app, name="audit")

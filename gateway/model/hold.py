@@ -42,6 +42,7 @@ class HoldReason(StrEnum):
     MONITOR_ON_OTHER = "monitor-on-other"
     PERSON_TWICE_AT_ONCE = "person-twice-at-once"
     PERSON_AGAIN = "person-again"
+    MONITOR_OUT_TO_OTHER = "monitor-out-to-other"
     RECORDING_BROKEN = "recording-broken"
     # the readings
     NOTHING_VALID = "nothing-valid"
@@ -185,6 +186,10 @@ ADVICE: dict[HoldReason, Advice] = {
         "second one was wanted.",
         "Was the monitor set for the new patient? Compare with the appointment; release it if it is this person's, "
         "or release it with the right number.",
+    ),
+    HoldReason.MONITOR_OUT_TO_OTHER: Advice(
+        "By the list of expected recordings the monitor was out to somebody else.",
+        "Compare with the list: correct the list, or release it with the right number.",
     ),
     HoldReason.RECORDING_BROKEN: Advice(
         "There is a long break in the middle, in which the monitor did not even try.",

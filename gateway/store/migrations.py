@@ -179,6 +179,16 @@ MIGRATIONS = (
             "ALTER TABLE recordings ADD COLUMN inbox TEXT",
         ),
     ),
+    Migration(
+        7,
+        "who has which monitor from when",
+        (
+            "CREATE TABLE expected ("
+            "number {number}, serial TEXT NOT NULL, person_key TEXT NOT NULL, person TEXT NOT NULL, "
+            'begins BIGINT NOT NULL, ends BIGINT, "by" TEXT NOT NULL, at BIGINT NOT NULL)',
+            "CREATE INDEX expected_by_serial ON expected (serial, begins)",
+        ),
+    ),
 )
 NEWEST = MIGRATIONS[-1].number
 USABLE_FROM = max((migration.number for migration in MIGRATIONS if migration.breaking), default=1)

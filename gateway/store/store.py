@@ -12,6 +12,7 @@ from gateway.store.database import Database
 from gateway.store.decide import Decisions
 from gateway.store.done import Done
 from gateway.store.earlier import EarlierResults
+from gateway.store.expecting import Expectations
 from gateway.store.intake import Intake
 from gateway.store.look import Look
 from gateway.store.naming import Naming
@@ -44,6 +45,7 @@ class Store(
     Naming,
     Circuits,
     Done,
+    Expectations,
 ):
     """All durable state, in one database.
 
@@ -54,6 +56,7 @@ class Store(
     `EarlierResults`: earlier_results, facts, results_since. `Traces`: keep_traces, claim_trace, trace_taken,
     trace_later, traces_waiting. `Neighbours`: neighbours. `Naming`: rename.
     `Circuits`: circuit, circuits, change_circuit, due_now. `Done`: done_since, done, send_again.
+    `Expectations`: expect, expected, expect_no_more, out_to.
 
     `Nodes`: beat, nodes, claim_file, file_done.
 

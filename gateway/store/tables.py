@@ -3,6 +3,7 @@
 `originals`   the exported files, byte for byte, by SHA-256
 `recordings`  one row per original: its state, what was read from it, who works on it (lease, fence)
 `marks`       some marks of a ready recording's values, by which the same readings are found under another name
+`expected`    who has which monitor from when, by the word of named persons
 `deliveries`  the outbox: recording × destination × act × round; `contents` what each will send (apart, as the rows
               change at every attempt and large rows are slow to change). `key` is the recording's key in the record,
               `begun` when its first part was filed, `patient` the entry of the record into which it went
@@ -119,6 +120,19 @@ recordings = Table(
     _column("lease_until", Double, null=True),
     _column("facts", LargeBinary, null=True),
     _column("inbox", Text, null=True),
+)
+
+expected = Table(
+    "expected",
+    metadata,
+    _column("number", _Number, key=True),
+    _column("serial", Text),
+    _column("person_key", Text),
+    _column("person", Text),
+    _column("begins", Instant),
+    _column("ends", Instant, null=True),
+    _column("by", Text),
+    _column("at", Instant),
 )
 
 marks = Table("marks", metadata, _column("mark", BigInteger, key=True), _column("recording_id", Text, key=True))

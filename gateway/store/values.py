@@ -77,6 +77,27 @@ class Neighbour:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NewExpected:
+    """Somebody says that this person gets this monitor. `person` is the number for people to see; `ends` None: until
+    the next entry of the monitor begins.
+    """
+
+    serial: str
+    person_key: str
+    person: str
+    begins: datetime
+    ends: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected(NewExpected):
+    """An entry of the list, with its number and who made it."""
+
+    number: int
+    by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReadyIntake:
     """Read, examined, composed. `instants`: times of all rows in whole seconds since 1970 UTC, rising.
 

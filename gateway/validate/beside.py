@@ -37,14 +37,14 @@ class Before:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Beside:
-    """A recording with its marks beside earlier ones. `expected`: somebody said beforehand that this person gets
-    this monitor.
+    """A recording with its marks beside earlier ones. `expected`: by the list this person (True) or another (False)
+    had this monitor; None where the list says nothing.
     """
 
     recording: Recording
     marks: tuple[int, ...]
     earlier: Sequence[Before]
-    expected: bool = False
+    expected: bool | None = None
 
     @property
     def others(self) -> Iterator[Before]:
@@ -58,17 +58,24 @@ class Beside:
     def wanted(self) -> bool:
         """It is expected, or an order asks for it that asked for no earlier one."""
         order = self.recording.circumstances.order
-        return self.expected or (order is not None and order not in {each.order for each in self.others})
+        return self.expected is True or (order is not None and order not in {each.order for each in self.others})
 
 
 def doubts(beside: Beside, rules: RepeatRules) -> tuple[Doubt, ...]:
     """Everything that a person must decide, the gravest first."""
     return (
+        *_out_to_other(beside),
         *_same_readings(beside),
         *_monitor_on_other(beside),
         *_person_twice(beside),
         *_again(beside, rules),
     )
+
+
+def _out_to_other(beside: Beside) -> Iterator[Doubt]:
+    """The list of expected recordings names somebody else for this monitor."""
+    if beside.expected is False:
+        yield Doubt(rule="monitor-out-to-other", reason=HoldReason.MONITOR_OUT_TO_OTHER)
 
 
 def _same_readings(beside: Beside) -> Iterator[Doubt]:

@@ -50,7 +50,7 @@ def before(recording: Recording, *, own: bool) -> Before:
 
 
 def reasons(
-    recording: Recording, earlier: Iterable[Before], rules: RepeatRules | None = None, *, expected: bool = False
+    recording: Recording, earlier: Iterable[Before], rules: RepeatRules | None = None, *, expected: bool | None = None
 ) -> list[HoldReason]:
     beside = Beside(recording=recording, marks=marks_of(recording, KEY), earlier=tuple(earlier), expected=expected)
     return [doubt.reason for doubt in doubts(beside, rules or RepeatRules())]
