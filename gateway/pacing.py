@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -59,12 +59,12 @@ class Gates:
         """What was claimed, None for nothing: a probe that nobody used stays possible."""
         for name, before in passes.items():
             if name != chosen and before is not None:
-                self._store.change_circuit(name, lambda _, before=before: before, now)  # type: ignore[misc]
+                unused = replace(before, until=now)
+                self._store.change_circuit(name, lambda _, unused=unused: unused, now)  # type: ignore[misc]
         per_minute = self._paces[chosen].per_minute if chosen else None
         if chosen and per_minute:
             with self._lock:
-                start = max(self._free_from.get(chosen, now), now)
-                self._free_from[chosen] = start + timedelta(minutes=1) / per_minute
+                self._free_from[chosen] = now + self._left(chosen, now) + timedelta(minutes=1) / per_minute
 
     def answered(self, name: str, recording_id: str, answer: Answer, now: datetime) -> None:
         """What the server answered decides whether the next are tried."""
@@ -85,7 +85,7 @@ class Gates:
         if not self._paces[name].within_hours(now) or self._store.circuit(name).until is not None:
             return 0.0
         with self._lock:
-            return max((self._free_from.get(name, now) - now).total_seconds(), 0.0)
+            return self._left(name, now).total_seconds()
 
     def stopped_by(self, name: str, now: datetime) -> str:
         """In plain words, why nothing is sent to it now; "" when something may be."""
@@ -101,7 +101,7 @@ class Gates:
     def _entered(self, name: str, now: datetime) -> tuple[bool, Circuit | None]:
         pace = self._paces[name]
         with self._lock:
-            early = now < self._free_from.get(name, now)
+            early = self._left(name, now) > timedelta(0)
         if early or not pace.within_hours(now):
             return False, None
         circuit = self._store.circuit(name)
@@ -112,3 +112,12 @@ class Gates:
             name, lambda found: probing(found, now, pace.circuit) if found == circuit else found, now
         )
         return before == circuit and changed != before, before
+
+    def _left(self, name: str, now: datetime) -> timedelta:
+        """Until the rate lets the next one go. More than all that may be on their way at once was counted by a clock
+        that stood ahead.
+        """
+        pace = self._paces[name]
+        left = self._free_from.get(name, now) - now
+        longest = (pace.at_once + 1) * timedelta(minutes=1) / (pace.per_minute or 1)
+        return left if timedelta(0) < left <= longest else timedelta(0)

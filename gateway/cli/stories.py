@@ -59,7 +59,7 @@ def overview_lines(
 
 def node_facts(node: Node) -> dict[str, object]:
     """One node, for monitoring."""
-    seconds = round(node.silent.total_seconds(), 1)
+    seconds = round(max(0.0, node.silent.total_seconds()), 1)
     return {
         "name": node.name,
         "software": node.software,
@@ -71,7 +71,7 @@ def node_facts(node: Node) -> dict[str, object]:
 
 
 def _node(node: Node) -> str:
-    seen = f"last seen {node.silent.total_seconds():.0f} s ago"
+    seen = f"last seen {max(0.0, node.silent.total_seconds()):.0f} s ago"
     if node.stopped:
         return f"stopped ({seen})"
     return f"works ({seen})" if node.alive else f"silent, probably gone ({seen}); its work passes on by itself"

@@ -8,11 +8,14 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from gateway.deliver.backoff import LONGEST_WISH
-from gateway.model import Answer, HoldReason, Rejected, TryLater
+from gateway.model import LONGEST_WAIT, Answer, HoldReason, Rejected, TryLater
 from gateway.model.circuit import CLOSED, Circuit
 
 OURS = frozenset({HoldReason.PROCESSING_FAULT, HoldReason.CONTENT_FAULT})
 """Our own faults say nothing about the server."""
+
+AGREED = timedelta(minutes=1)
+"""So far the clocks of nodes may differ."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,10 +39,13 @@ class Passage(StrEnum):
 
 
 def passage(circuit: Circuit, now: datetime) -> Passage:
-    """May anything be sent? An end far beyond every pause comes from a clock that jumped, and counts as over."""
+    """May anything be sent? A pause that began in our future, or ends beyond the longest, was noted by a clock that
+    stood ahead; it counts as over, and one may probe.
+    """
     if circuit.until is None:
         return Passage.ALL
-    return Passage.NONE if now < circuit.until <= now + 2 * LONGEST_WISH else Passage.PROBE
+    ahead = circuit.changed is not None and circuit.changed > now + AGREED
+    return Passage.NONE if now < circuit.until <= now + LONGEST_WAIT and not ahead else Passage.PROBE
 
 
 def probing(circuit: Circuit, now: datetime, rule: CircuitRule) -> Circuit:

@@ -1,5 +1,6 @@
 """OAuth2 client credentials: one token for all threads, renewed before it ends, asked for with patience."""
 
+import math
 import threading
 import time
 from collections.abc import Callable, Mapping
@@ -40,28 +41,37 @@ class _Token:
 
 
 class Tokens:
-    """Client credentials by the proofs given."""
+    """Client credentials by the proofs given. `wall` is for what we sign, in seconds since 1970; lives and rests are
+    counted in `ticks`, seconds of a clock that is never set.
+    """
 
     def __init__(
-        self, auth: TokenAuth, proofs: Proofs, base: str, wire: Wire, clock: Callable[[], float] = time.time
+        self,
+        auth: TokenAuth,
+        proofs: Proofs,
+        base: str,
+        wire: Wire,
+        wall: Callable[[], float] = time.time,
+        ticks: Callable[[], float] = time.monotonic,
     ) -> None:
         self._auth = auth
         self._proofs = proofs
         self._base = base
         self._wire = wire
-        self._clock = clock
+        self._wall = wall
+        self._ticks = ticks
         self._lock = threading.Lock()
         self._token: _Token | None = None
         self._token_url: str | None = auth.token_url
-        self._quiet_until = 0.0
-        self._allowance = Allowance(auth.failures_an_hour, clock)
+        self._quiet_until = -math.inf
+        self._allowance = Allowance(auth.failures_an_hour, ticks)
         self.remark = ""
         """what IT should know although a token was given: an older key was needed"""
 
     def header(self, deadline: float) -> str | None:
         """Bearer header with a token that is still good; asks for one where needed."""
         with self._lock:
-            if self._token is None or self._clock() >= self._token.renew_at:
+            if self._token is None or self._ticks() >= self._token.renew_at:
                 self._token = self._new_token(deadline)
             return f"Bearer {self._token.value}"
 
@@ -76,9 +86,9 @@ class Tokens:
         self._rest()
         address = self._token_url or self._discovered(deadline)
         refusal: Reply | None = None
-        for number, proof in enumerate(self._proofs(address, int(self._clock()))):
+        for number, proof in enumerate(self._proofs(address, int(self._wall()))):
             answer = self._asked(address, proof, deadline)
-            if token := _token_in(answer, self._clock()):
+            if token := _token_in(answer, self._ticks()):
                 self._token_url = address
                 self.remark = f"the newer key is not accepted yet; {proof.called} still is" if number else ""
                 return token
@@ -88,7 +98,7 @@ class Tokens:
         raise Stopped(self._no_token(refusal))
 
     def _rest(self) -> None:
-        if (left := self._quiet_until - self._clock()) > 0:
+        if (left := self._quiet_until - self._ticks()) > 0:
             why = "the authorization server refused us a short while ago; the work is kept"
             raise Stopped(for_it(why, timedelta(seconds=left)))
         if (left := self._allowance.rest()) > 0:
@@ -115,10 +125,10 @@ class Tokens:
             return for_it("there is no key to sign with")
         if answer.status == 429 or answer.status >= 500 or answer.status < 400:
             return TryLater(why=f"the authorization server gave no token (status {answer.status})")
-        self._quiet_until = self._clock() + CREDENTIALS_PAUSE.total_seconds()
+        self._quiet_until = self._ticks() + CREDENTIALS_PAUSE.total_seconds()
         said = _error_in(answer) or f"status {answer.status}"
         words = f"the authorization server refused our {self._proofs.kind}: {said}"
-        clocks = skew_words(answer.headers.get("date"), datetime.fromtimestamp(self._clock(), UTC))
+        clocks = skew_words(answer.headers.get("date"), datetime.fromtimestamp(self._wall(), UTC))
         return for_it(f"{words}; {clocks}" if clocks else words)
 
     def _discovered(self, deadline: float) -> str:

@@ -2,6 +2,7 @@
 
 from gateway.model.adequacy import Adequacy, PeriodCount, ScheduleOrigin, Verdict
 from gateway.model.delivery import (
+    LONGEST_WAIT,
     Act,
     Answer,
     Delivered,
@@ -46,6 +47,7 @@ from gateway.model.summary import RuleSet, Summary
 
 __all__ = [
     "ADVICE",
+    "LONGEST_WAIT",
     "Act",
     "Adequacy",
     "Advice",

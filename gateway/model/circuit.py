@@ -1,6 +1,6 @@
 """Whether a destination is being tried at all, or rests because its server failed again and again."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 
@@ -10,7 +10,8 @@ class Circuit:
 
     `failures` counts attempts at which no server answered, `failing` holds the recordings with which an answering
     server failed. `opened` counts how often in a row it was set to rest, `since` when that began, `until` when one
-    delivery may probe; both None while everything is tried. `why`: what the last failure said.
+    delivery may probe; both None while everything is tried. `why`: what the last failure said. `changed`:
+    when all this was noted.
     """
 
     failures: int = 0
@@ -19,6 +20,7 @@ class Circuit:
     since: datetime | None = None
     until: datetime | None = None
     why: str = ""
+    changed: datetime | None = field(default=None, compare=False)
 
     @property
     def count(self) -> int:

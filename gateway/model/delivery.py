@@ -85,6 +85,10 @@ class Delivered:
     """an earlier outcome was unknown and is now confirmed"""
 
 
+LONGEST_WAIT = timedelta(hours=7)
+"""No next attempt is ever further away, whatever a server asks for. One that is was put there by a wrong clock."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TryLater:
     """Not now. `after` is the server's own wish, None: by our schedule. `unreachable`: no server answered.

@@ -6,8 +6,9 @@ They lie among the states of the running parts, as one of them: `circuit NAME`.
 import json
 from collections.abc import Callable
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, Row, insert, select, update
 
 from gateway.model import DeliveryState
 from gateway.model.circuit import CLOSED, Circuit
@@ -29,7 +30,7 @@ class Circuits(Part):
         """Every destination that has failed and not recovered yet."""
         with self._database.reading() as connection:
             rows = connection.execute(select(health).where(health.c.name.startswith(CIRCUIT))).all()
-        found = {row.name.removeprefix(CIRCUIT): _from(row.detail) for row in rows}
+        found = {row.name.removeprefix(CIRCUIT): _from(row) for row in rows}
         return {name: circuit for name, circuit in found.items() if circuit != CLOSED}
 
     def change_circuit(
@@ -54,9 +55,7 @@ class Circuits(Part):
 
 
 def _read(connection: Connection, destination: str) -> Circuit:
-    found = connection.execute(
-        select(health.c.detail).where(health.c.name == CIRCUIT + destination)
-    ).scalar_one_or_none()
+    found = connection.execute(select(health).where(health.c.name == CIRCUIT + destination)).one_or_none()
     return CLOSED if found is None else _from(found)
 
 
@@ -80,8 +79,8 @@ def _text(circuit: Circuit) -> str:
     )
 
 
-def _from(text: str) -> Circuit:
-    found = json.loads(text)
+def _from(row: Row[Any]) -> Circuit:
+    found = json.loads(row.detail)
     return Circuit(
         failures=found["failures"],
         failing=tuple(found["failing"]),
@@ -89,4 +88,5 @@ def _from(text: str) -> Circuit:
         since=datetime.fromisoformat(found["since"]) if found["since"] else None,
         until=datetime.fromisoformat(found["until"]) if found["until"] else None,
         why=found["why"],
+        changed=row.at,
     )

@@ -1,4 +1,10 @@
-"""The database's own clock: the only one by which leases end, so that nodes with wrong clocks cannot hurt."""
+"""The database's own clock: the only one by which leases end, so that nodes with wrong clocks cannot hurt.
+
+A clock may have been wrong and be put right: what was written in our future was written by a clock that stood ahead.
+"""
+
+from datetime import timedelta
+from typing import Any
 
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
@@ -11,6 +17,18 @@ class database_now(FunctionElement[float]):  # noqa: N801  (named like the SQL f
 
     type = Double()
     inherit_cache = True
+
+
+LONGEST_LEASE = timedelta(hours=1)
+"""No lease is given for so long; one that ends later was given while the database's clock stood ahead."""
+AGREED = timedelta(minutes=1)
+"""So far the clocks of nodes may differ; beyond it, what was changed in our future was changed by a wrong clock."""
+
+
+def ended(lease_until: Any) -> Any:
+    """Is this lease over, by the database's clock as it stands now?"""
+    now = database_now()
+    return (lease_until <= now) | (lease_until > now + LONGEST_LEASE.total_seconds())
 
 
 @compiles(database_now, "sqlite")

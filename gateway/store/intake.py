@@ -11,6 +11,7 @@ from sqlalchemy import Connection, Row, insert, select, update
 from gateway.errors import LeaseLost, StoreError
 from gateway.model import Event, EventKind, RecordingState
 from gateway.store.again import again
+from gateway.store.clock import ended
 from gateway.store.database import Part, database_now
 from gateway.store.enqueue import Addressee, enqueue
 from gateway.store.naming import given_of
@@ -161,7 +162,7 @@ def _take_anew(connection: Connection, recording_id: str, now: datetime) -> bool
 
 
 def _oldest_free() -> Any:
-    free = _R.lease_until.is_(None) | (_R.lease_until <= database_now())
+    free = _R.lease_until.is_(None) | ended(_R.lease_until)
     return (
         select(recordings, originals.c.content)
         .join(originals, originals.c.sha256 == _R.sha256)

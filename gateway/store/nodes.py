@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import case, delete, insert, select, update
 
-from gateway.store.clock import database_now
+from gateway.store.clock import database_now, ended
 from gateway.store.database import Part
 from gateway.store.tables import arrivals, nodes
 
@@ -17,7 +17,9 @@ _N, _A = nodes.c, arrivals.c
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Node:
-    """One gateway. `id` is its state folder's; `silent`: since its last sign of life, by the database's clock."""
+    """One gateway. `id` is its state folder's; `silent`: since its last sign of life, by the database's clock;
+    negative where that clock stood ahead then.
+    """
 
     id: str
     name: str
@@ -29,7 +31,7 @@ class Node:
     @property
     def alive(self) -> bool:
         """Is it working now, as far as can be told?"""
-        return not self.stopped and self.silent < SILENT
+        return not self.stopped and abs(self.silent) < SILENT
 
 
 class Nodes(Part):
@@ -56,7 +58,7 @@ class Nodes(Part):
                 software=row.software,
                 began=row.began,
                 stopped=row.stopped,
-                silent=timedelta(seconds=max(0.0, row.silent)),
+                silent=timedelta(seconds=row.silent),
             )
             for row in rows
         )
@@ -68,11 +70,11 @@ class Nodes(Part):
         """
         until = database_now() + lease.total_seconds()
         with self._database.writing() as connection:
-            ended = case((_A.lease_until <= database_now(), True), else_=False)
-            row = connection.execute(select(_A.worker, ended.label("ended")).where(_A.mark == mark)).one_or_none()
+            over = case((ended(_A.lease_until), True), else_=False).label("over")
+            row = connection.execute(select(_A.worker, over).where(_A.mark == mark)).one_or_none()
             if row is None:
                 connection.execute(insert(arrivals).values(mark=mark, worker=worker, lease_until=until))
-            elif row.ended or row.worker == worker:
+            elif row.over or row.worker == worker:
                 connection.execute(update(arrivals).where(_A.mark == mark).values(worker=worker, lease_until=until))
             else:
                 return False

@@ -10,6 +10,7 @@ from gateway.errors import LeaseLost
 from gateway.model import Answer, DeliveryState, Event, EventKind, Filed, Way
 from gateway.store import outcome
 from gateway.store.again import again
+from gateway.store.clock import AGREED, ended
 from gateway.store.database import Part, database_now
 from gateway.store.ledger import read_ledger, write_ledger
 from gateway.store.rows import waivers_of
@@ -36,6 +37,7 @@ class Outbox(Part):
         `recovered`. Every request must end before the lease does.
         """
         with self._database.writing() as connection:
+            _bring_back(connection, now)
             for recording_id, delivery_id in stop_overtaken(connection, now):
                 stopped: dict[str, object] = {"delivery": delivery_id}
                 kind = EventKind.OVERTAKEN
@@ -134,9 +136,16 @@ def unblocked() -> Any:
     return ~select(earlier.number).where(same, open_, earlier.number < _D.number).exists()
 
 
+def _bring_back(connection: Connection, now: datetime) -> None:
+    """What was put off while our clock stood ahead waits as long as was meant, from now: not until that far day."""
+    waiting = (_D.state == DeliveryState.WAITING) & (_D.due > now) & (_D.changed_at > now + AGREED)
+    values = {"due": literal(now, Instant) + (_D.due - _D.changed_at), "changed_at": now}
+    connection.execute(update(deliveries).where(waiting).values(values))
+
+
 def _longest_due(now: datetime, destinations: Collection[str]) -> Any:
     waiting = (_D.state == DeliveryState.WAITING) & (_D.due <= now)
-    lost = (_D.state == DeliveryState.SENDING) & (_D.lease_until <= database_now())
+    lost = (_D.state == DeliveryState.SENDING) & ended(_D.lease_until)
     return (
         select(_D.number)
         .where(waiting | lost, _D.destination.in_(sorted(destinations)), unblocked())

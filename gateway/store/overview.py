@@ -6,9 +6,10 @@ from collections.abc import Collection, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Connection, and_, case, func, insert, select, update
+from sqlalchemy import Connection, and_, case, func, insert, literal, select, update
 
 from gateway.model import Act, DeliveryState, RecordingState, Shown, shown
+from gateway.store.clock import AGREED, ended
 from gateway.store.database import Part, database_now
 from gateway.store.outbox import unblocked
 from gateway.store.tables import Instant, deliveries, health, recordings
@@ -45,13 +46,15 @@ class Overviews(Part):
         with self._database.reading() as connection:
             clock = connection.execute(select(database_now())).scalar_one()
             waiting = connection.execute(
-                select(_earliest(_D.due)).where(_D.state == DeliveryState.WAITING, unblocked(), *wanted)
+                select(_earliest(_due(now))).where(_D.state == DeliveryState.WAITING, unblocked(), *wanted)
             ).scalar_one()
             sending = connection.execute(
-                select(func.min(_D.lease_until)).where(_D.state == DeliveryState.SENDING, *wanted)
+                select(func.min(_free_from(_D.lease_until))).where(_D.state == DeliveryState.SENDING, *wanted)
             ).scalar_one()
             received = connection.execute(
-                select(func.min(func.coalesce(_R.lease_until, 0.0))).where(_R.state == RecordingState.RECEIVED)
+                select(func.min(func.coalesce(_free_from(_R.lease_until), 0.0))).where(
+                    _R.state == RecordingState.RECEIVED
+                )
             ).scalar_one()
         leases = [now + timedelta(seconds=max(0.0, end - clock)) for end in (sending, received) if end is not None]
         times = leases if waiting is None else [*leases, waiting]
@@ -74,6 +77,16 @@ class Overviews(Part):
 def of_recording() -> Any:
     """Which deliveries tell a recording's state: its own under its present key, and any withdrawal of that key."""
     return (_D.key == _R.key) & ((_D.recording_id == _R.id) | (_D.act == Act.WITHDRAW))
+
+
+def _due(now: datetime) -> Any:
+    """What was put off while our clock stood ahead counts from now, as when it is claimed."""
+    meant = literal(now, Instant) + (_D.due - _D.changed_at)
+    return case(((_D.due > now) & (_D.changed_at > now + AGREED), meant), else_=_D.due)
+
+
+def _free_from(lease_until: Any) -> Any:
+    return case((ended(lease_until), 0.0), else_=lease_until)
 
 
 def _earliest(column: Any) -> Any:

@@ -6,7 +6,8 @@ from typing import Any
 from sqlalchemy import Connection, select, update
 
 from gateway.model import Act, DeliveryState
-from gateway.store.database import database_now, only_row
+from gateway.store.clock import ended
+from gateway.store.database import only_row
 from gateway.store.tables import contents, deliveries, filed, recordings, withdrawals
 from gateway.store.values import Latest, Standing
 
@@ -32,7 +33,7 @@ def stop_overtaken(connection: Connection, now: datetime) -> list[tuple[str, str
         later.state != DeliveryState.CANCELLED,
         later.number > _D.number,
     )
-    lost = (_D.state == DeliveryState.SENDING) & (_D.lease_until <= database_now())
+    lost = (_D.state == DeliveryState.SENDING) & ended(_D.lease_until)
     free = _D.state.in_([DeliveryState.WAITING, DeliveryState.HELD]) | lost
     which = (free, _D.act != Act.WITHDRAW, behind.exists())
     found = [(row.recording_id, row.id) for row in connection.execute(select(_D.recording_id, _D.id).where(*which))]

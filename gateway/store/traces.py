@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
+from gateway.model import LONGEST_WAIT
 from gateway.store.database import Part
 from gateway.store.tables import traces
 
@@ -38,7 +39,7 @@ class Traces(Part):
         with self._database.writing() as connection:
             row = connection.execute(
                 select(traces)
-                .where(_T.due <= now)
+                .where((_T.due <= now) | (_T.due > now + LONGEST_WAIT))  # put off while the clock stood ahead
                 .order_by(_T.due, _T.number)
                 .limit(1)
                 .with_for_update(skip_locked=True)

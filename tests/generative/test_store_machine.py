@@ -8,7 +8,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, closing, contextmanager
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -37,13 +37,14 @@ DESTINATIONS = ("record", "research")
 
 @dataclass
 class Parcel:
-    """The model's delivery. `fence` counts claims; `alive`: the lease runs."""
+    """The model's delivery. `fence` counts claims; `alive`: the lease runs; `changed`: by the clock of then."""
 
     recording: str
     destination: str
     person: str
     state: DeliveryState
-    due: object
+    due: datetime
+    changed: datetime
     unknown: bool = False
     fence: int = 0
     alive: bool = False
@@ -122,7 +123,7 @@ class StoreMachine(RuleBasedStateMachine):
         if good:
             for delivery in self.store.story(claim.recording_id).deliveries:
                 self.parcels[delivery.delivery_id] = Parcel(
-                    claim.recording_id, delivery.destination, person, DeliveryState.WAITING, self.now
+                    claim.recording_id, delivery.destination, person, DeliveryState.WAITING, self.now, self.now
                 )
 
     @rule(person=st.sampled_from(["p1", "p2"]))
@@ -150,12 +151,20 @@ class StoreMachine(RuleBasedStateMachine):
                 found.append((parcel.due, number, name))
         return min(found)[2] if found else None
 
+    def bring_back(self):
+        """What was put off by a clock that stood ahead waits as long as was meant, from now."""
+        for parcel in self.parcels.values():
+            ahead = parcel.changed > self.now + timedelta(minutes=1)
+            if parcel.state is DeliveryState.WAITING and parcel.due > self.now and ahead:
+                parcel.due, parcel.changed = self.now + (parcel.due - parcel.changed), self.now
+
     @rule(
         target=delivery_claims,
         lease=st.sampled_from([LEASE, OVER]),
         destinations=st.sampled_from([DESTINATIONS, ("record",), ("research",)]),
     )
     def claim_delivery(self, lease, destinations):
+        self.bring_back()
         expected = self.claimable(destinations)
         claim = self.store.claim_delivery("worker", lease, self.now, destinations)
         assert (claim and claim.delivery_id) == expected
@@ -211,7 +220,7 @@ class StoreMachine(RuleBasedStateMachine):
         parcel.state, parcel.alive = state, False
         parcel.unknown = how != "done" and (parcel.unknown or how == "lost")
         if state is DeliveryState.WAITING:
-            parcel.due = due
+            parcel.due, parcel.changed = due, self.now
         self.audited += 1
 
     # people and time
@@ -233,7 +242,7 @@ class StoreMachine(RuleBasedStateMachine):
         if parcel is None:
             self.files[item.id].state = RecordingState.RECEIVED if let_pass else RecordingState.REFUSED
         elif let_pass:
-            parcel.state, parcel.due = DeliveryState.WAITING, self.now
+            parcel.state, parcel.due, parcel.changed = DeliveryState.WAITING, self.now, self.now
         else:
             parcel.state = DeliveryState.CANCELLED
             rest = {other.state for other in self.parcels.values() if other.recording == parcel.recording}
@@ -254,6 +263,11 @@ class StoreMachine(RuleBasedStateMachine):
     @rule(minutes=st.integers(1, 5))
     def wait(self, minutes):
         self.now += timedelta(minutes=minutes)
+
+    @rule(back=st.sampled_from([timedelta(seconds=30), timedelta(hours=3), timedelta(days=3650)]))
+    def set_the_clock_right(self, back):
+        """It stood ahead; what happened meanwhile was noted by it."""
+        self.now -= back
 
     @invariant()
     def both_agree(self):

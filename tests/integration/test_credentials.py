@@ -212,13 +212,49 @@ def test_a_token_is_renewed_before_it_ends(folder: Path, authority: TokenServer)
     auth = PrivateKeyAuth.model_validate(key_auth(folder, authority))
     authority.tokens.life, authority.tokens.now = 60, lambda: clock[0]  # type: ignore[method-assign]
     destination = Destination(name="record", url="http://127.0.0.1:1/fhir", readings="valid")  # type: ignore[arg-type]
-    ours = OurTokens(auth, KeyProofs(auth), destination.url, Wire(destination, "test"), lambda: clock[0])
+    wire = Wire(destination, "test")
+    ours = OurTokens(auth, KeyProofs(auth), destination.url, wire, lambda: clock[0], lambda: clock[0])
     seen = []
     for _ in range(10):
         seen.append(ours.header(1e12))
         assert authority.tokens.good(seen[-1] or "")
         clock[0] += 10
     assert len(set(seen)) == 2
+
+
+@pytest.mark.parametrize("jump", [-3650 * 86400.0, -3 * 3600.0, 3 * 3600.0, 3650 * 86400.0])
+def test_a_wall_clock_that_jumps_neither_prolongs_a_token_nor_a_rest(
+    folder: Path, authority: TokenServer, jump: float
+) -> None:
+    """Lives and rests are counted by a clock that nobody sets; only what we sign carries the time of day."""
+    wall, ticks = [1_000_000_000.0], [50.0]
+    auth = PrivateKeyAuth.model_validate(key_auth(folder, authority))
+    authority.tokens.life, authority.tokens.now = 60, lambda: wall[0]  # type: ignore[method-assign]
+    destination = Destination(name="record", url="http://127.0.0.1:1/fhir", readings="valid")  # type: ignore[arg-type]
+    wire = Wire(destination, "test")
+    ours = OurTokens(auth, KeyProofs(auth), destination.url, wire, lambda: wall[0], lambda: ticks[0])
+    first = ours.header(1e12)
+    wall[0] += jump
+    ticks[0] += 40
+    assert ours.header(1e12) == first
+    ticks[0] += 20
+    second = ours.header(1e12)
+    assert second != first, "its life is over, whatever the wall says"
+    known = dict(authority.tokens.keys)
+    authority.tokens.keys.clear()
+    ours.refused()
+    with pytest.raises(Stopped):
+        ours.header(1e12)
+    wall[0] -= jump
+    authority.tokens.keys |= known
+    asked = len(authority.tokens.asked)
+    with pytest.raises(Stopped) as rest:
+        ours.header(1e12)
+    assert isinstance(rest.value.answer, TryLater) and rest.value.answer.after is not None
+    assert timedelta(minutes=9) < rest.value.answer.after <= timedelta(minutes=10)
+    assert len(authority.tokens.asked) == asked, "nobody is asked while it rests"
+    ticks[0] += 601
+    assert ours.header(1e12) not in (None, first, second)
 
 
 @pytest.mark.parametrize("way", BUNDLED)

@@ -106,6 +106,22 @@ def test_the_rate_spaces_what_is_sent_and_unused_passes_cost_nothing(store):
     assert gate.wait_for_rate("region", moment) == 0.0
 
 
+@pytest.mark.parametrize("ahead", [timedelta(hours=3), timedelta(days=3650)])
+def test_a_clock_that_stood_ahead_and_is_put_right_keeps_no_destination_waiting(store, ahead):
+    wrong = NOW + ahead
+    gate = gates(store, per_minute=20)
+    passes = gate.enter(("record",), wrong)
+    gate.leave(passes, "record", wrong)
+    for _ in range(2):
+        gate.answered("region", "a", AWAY, wrong)
+    assert open_names(gate, wrong) == set(), "the rate of one, the rest of the other"
+    assert gate.wait_for_rate("record", NOW) == 0.0
+    assert open_names(gate) == {"record", "region"}, "one may probe at once"
+    assert open_names(gate) == {"record", "region"}, "and again, as nobody used it"
+    passes = gates(store).enter(("region",), NOW)
+    assert passes.keys() == {"region"} and gate.enter(("region",), NOW) == {}, "only one probes"
+
+
 @pytest.mark.parametrize(
     ("local", "hours", "open_"),
     [
