@@ -15,12 +15,24 @@ from gateway.mapping.profile import Profile
 from gateway.mapping.rules import Rules
 from gateway.mapping.site import SiteDefaults
 from gateway.mapping.source import SourceMap
-from gateway.model import Examined, Filing, Hold, HoldReason, Person, Recording, Summary, Waiver
+from gateway.model import (
+    Companion,
+    CompanionUse,
+    Examined,
+    Filing,
+    Hold,
+    HoldReason,
+    Person,
+    Recording,
+    Summary,
+    Waiver,
+)
 from gateway.model.facts import PreviewFacts
 from gateway.model.plain import plain_json
 from gateway.model.projection import facts_of
 from gateway.model.routing import EVERYTHING, KeptBack, Only
 from gateway.read import read
+from gateway.read.companion import looks_like_pdf
 from gateway.report import Letterhead, ReportError, render
 from gateway.validate import canonical, examine
 from gateway.validate.renamed import renamed, renaming
@@ -48,6 +60,8 @@ class Tools:
     software: str
     language: Language = ENGLISH
     sign_off_first: bool = False
+    companion: CompanionUse = CompanionUse.IGNORE
+    companion_bytes: int = 600_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,11 +72,13 @@ class Considered:
     examined: Examined | None = None
     summary: Summary | None = None
     hold: Hold | None = None
+    companion: Companion | None = None
 
     @property
     def facts(self) -> PreviewFacts:
         """The contract of `preview --json`."""
-        return facts_of(self.recording, self.examined, self.summary, self.hold)
+        fate = self.companion.fate if self.companion else None
+        return facts_of(self.recording, self.examined, self.summary, self.hold, fate)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +92,7 @@ class Made:
     summary: Summary
     report: bytes | None
     signed_off_by: str = ""
+    companion: Companion | None = None
 
 
 def consider(
@@ -91,6 +108,8 @@ def consider(
     A held recording whose readings could be judged gets its summary too, so that a person sees what is at stake.
     `given`: whose it is by a named person's word, instead of the one that the file names.
     """
+    if tools.companion is not CompanionUse.IGNORE and looks_like_pdf(content):
+        return Considered(hold=Hold(reason=HoldReason.PDF_ALONE))
     recording = read(content, name, tools.sources, tools.defaults)
     if isinstance(recording, Hold):
         return Considered(hold=recording)
@@ -151,12 +170,19 @@ def make(considered: Considered, tools: Tools, now: datetime, signed: Waiver | N
         letterhead = replace(letterhead, signed_off_by=signed.by, signed_off_on=on)
     if summary.historical:
         letterhead = replace(letterhead, analysed_on=now.astimezone(considered.recording.ended.tzinfo).date())
+    companion = considered.companion
     try:
-        report = render(considered.recording, summary, letterhead)
+        replaced = companion is not None and companion.replaces
+        report = None if replaced else render(considered.recording, summary, letterhead)
     except ReportError:
         report = None
-    by = signed.by if signed else ""
-    return Made(recording=considered.recording, summary=summary, report=report, signed_off_by=by)
+    return Made(
+        recording=considered.recording,
+        summary=summary,
+        report=report,
+        signed_off_by=signed.by if signed else "",
+        companion=companion,
+    )
 
 
 def key_of(recording: Recording, store_key: bytes, issue: int) -> str:
@@ -184,6 +210,7 @@ def parcel_for(route: Route, made: Made, identity: fhir.Identity, tools: Tools, 
         made.report,
         tools.software,
         tools.language,
+        made.companion.filed if made.companion else None,
     )
     if faults := fhir.check(resources, tools.codes):
         raise ContentFault(faults)
@@ -212,14 +239,16 @@ def how_read(considered: Considered) -> dict[str, object]:
 
 
 def how_made(made: Made) -> dict[str, object]:
-    """For the audit log: which rules made the result."""
-    return {
+    """For the audit log: which rules made the result, and what became of a PDF that came with the export."""
+    companion = made.companion
+    found: dict[str, object] = {
         "guideline": made.summary.rules.guideline,
         "limits": made.summary.rules.limits,
         "adequacy": made.summary.adequacy.verdict.value,
         "review_met": made.summary.review.met,
         "report": made.report is not None,
     }
+    return found | ({"companion": companion.fate, "companion_sha256": companion.sha256} if companion else {})
 
 
 def how_routed(considered: Considered, tools: Tools) -> dict[str, object]:

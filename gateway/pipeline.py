@@ -17,6 +17,7 @@ from datetime import datetime, timedelta
 
 from gateway import fhir
 from gateway.delivering import Sent, deliver_next
+from gateway.enclosing import enclosed
 from gateway.errors import ContentFault, LeaseLost, StoreError, StoreUnavailable, place_of
 from gateway.intake import (
     Considered,
@@ -34,7 +35,7 @@ from gateway.intake import (
     parcel_for,
     where_to,
 )
-from gateway.model import Act, EventKind, Hold, HoldReason, Person
+from gateway.model import Act, Companion, EventKind, Hold, HoldReason, Person
 from gateway.model.event import ACTOR
 from gateway.model.plain import plain_json
 from gateway.placing import out_to, placed, question_of
@@ -72,9 +73,18 @@ class Processed:
     """destination, and a published profile that some resources go without, with the reasons as codes"""
 
 
-def take_in(store: Store, content: bytes, name: str, now: datetime, inbox: str | None = None) -> Receipt:
-    """Store the original unchanged (T1). Only after this may the inbox file move. `inbox`: see `Store.receive`."""
-    return store.receive(content, name, now, ACTOR, inbox)
+def take_in(
+    store: Store,
+    content: bytes,
+    name: str,
+    now: datetime,
+    inbox: str | None = None,
+    companion: Companion | None = None,
+) -> Receipt:
+    """Store the original unchanged, and the PDF that came with it (T1). Only after this may the inbox file move.
+    `inbox`: see `Store.receive`.
+    """
+    return store.receive(content, name, now, ACTOR, inbox, companion)
 
 
 def process_next(store: Store, tools: Tools, worker: str, now: datetime) -> Processed | None:
@@ -165,6 +175,7 @@ class _Looked:
 def _looked_at(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> _Looked:
     waived = frozenset(waiver.rule for waiver in claim.waivers)
     considered = consider(claim.content, claim.name, tools, now, waived, claim.given)
+    considered = enclosed(considered, claim.companion, tools)
     known = known_of(store, considered)
     considered = hold_if_known(considered, known, claim.recording_id)
     withdrawn = withdrawn_of(store, considered)

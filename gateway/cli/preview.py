@@ -29,6 +29,14 @@ def preview(
         str | None, typer.Option("--destination", help="With --bundle: as this destination would get it.")
     ] = None,
     pdf: Annotated[Path | None, typer.Option("--pdf", help="Write the one-page report here.")] = None,
+    companion: Annotated[
+        Path | None,
+        typer.Option(
+            "--companion",
+            help="The PDF of the monitor's own software; else the one of the same stem, if settings say so.",
+            show_default=False,
+        ),
+    ] = None,
     schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of --json and stop.")] = False,
     timezone: Annotated[
         str | None, typer.Option("--timezone", help="Zone of the readings where the file is silent (IANA name).")
@@ -46,11 +54,12 @@ def preview(
     from gateway.cli.telling import outcome
     from gateway.intake import consider
     from gateway.model.plain import plain_json
-    from gateway.service.previewing import bundle_bytes, preview_tools
+    from gateway.service.previewing import bundle_bytes, preview_tools, with_companion
 
     tools = preview_tools(config, os.environ, timezone=timezone, guideline=guideline)
     now = datetime.now(UTC)
     considered = consider(content_of(file, tools.defaults.most_bytes), file.name, tools, now)
+    considered = with_companion(considered, file, companion, tools)
     if pdf is not None:
         _write_pdf(considered, tools, now, pdf)
     if as_json:
@@ -90,8 +99,12 @@ def _write_pdf(considered: "Considered", tools: "Tools", now: datetime, pdf: Pat
     if considered.hold is not None:
         typer.echo("no report: the file would be held", err=True)
         return
-    drawn = make(considered, tools, now).report
-    if drawn is None:
+    made = make(considered, tools, now)
+    drawn = made.report
+    if made.companion and made.companion.replaces and made.companion.filed:
+        pdf.write_bytes(made.companion.filed)
+        typer.echo(f"the PDF of the monitor's own software is filed instead of a report; written to {pdf}", err=True)
+    elif drawn is None:
         typer.echo("the report could not be drawn; readings and summary are not affected", err=True)
     else:
         pdf.write_bytes(drawn)

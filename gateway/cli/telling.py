@@ -5,6 +5,7 @@ from rich.table import Table
 
 from gateway.model.facts import PreviewFacts, StatisticFacts, SummaryFacts
 
+FATES = {"beside": "filed beside our report", "instead": "filed instead of our report"}
 COLUMNS = ("24h", "awake", "asleep")
 
 
@@ -23,6 +24,8 @@ def outcome(facts: PreviewFacts) -> None:
         _summary(console, facts.summary)
     for finding in facts.findings:
         console.print(f"- {finding.severity}: {finding.sentence}")
+    if facts.companion is not None:
+        console.print(f"PDF of the monitor's own software: {FATES.get(facts.companion, 'not filed')}")
 
 
 def _summary(console: Console, summary: SummaryFacts) -> None:

@@ -28,11 +28,13 @@ def compose(
     report: bytes | None,
     software: str,
     language: Language = ENGLISH,
+    companion: bytes | None = None,
 ) -> tuple[Resource, ...]:
     """Destination-neutral resources: subject by number only, links by our UUIDs.
 
     `issued` is the instant of processing (aware), `report` the printed page or None, `software` our version.
-    `language` is that of our own sentences here; those of `summary` were said before.
+    `language` is that of our own sentences here; those of `summary` were said before. `companion`: the PDF that the
+    monitor's own software made, or None.
     The same arguments give the same resources. Raises ValueError when the recording names nobody.
     """
     scope = Scope(
@@ -47,5 +49,5 @@ def compose(
         language=language,
     )
     results = (*periods(scope), *whole(scope))
-    filed = (*devices(scope), *readings(scope), *results, *reported(scope, results, report))
+    filed = (*devices(scope), *readings(scope), *results, *reported(scope, results, report, companion))
     return (*filed, provenance(scope, [item for item in filed if item.rank is not Rank.DEVICE]))

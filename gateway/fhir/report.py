@@ -1,11 +1,13 @@
 """The result as a clinician opens it: DiagnosticReport with conclusion and printed page.
 
 The page stands inside the report (or a DocumentReference) as an attachment; where a server limits the size of that,
-in a Binary of its own, which the attachment names. R4's Binary has no identifier, so a tag carries ours.
+in a Binary of its own, which the attachment names. R4's Binary has no identifier, so a tag carries ours. A PDF of the
+monitor's own software goes the same way, after our page or instead of it, under a title of its own.
 """
 
 from base64 import b64encode
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha1
 
@@ -32,23 +34,48 @@ from gateway.mapping.profile import Claim
 from gateway.model import ReportChoice
 
 TITLE = "Ambulatory blood pressure recording"
+COMPANION = "Report of the monitor's own software"
 UNREVIEWED = "Automated, not yet reviewed."
 PDF = "application/pdf"
 
 
-def report(scope: Scope, results: Sequence[Resource], page: bytes | None) -> Iterator[Resource]:
-    """The report over the given results; `page` is the printed page (PDF), filed once, where the site wants it.
-
-    A destination that wants values only gets no page either: the page interprets.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Page:
+    """One PDF to be filed. `role` tells its ids from those of the other; `ours`: we made it, so we know when and in
+    which language.
     """
-    choice = scope.filing.report if page and scope.filing.interpretation else ReportChoice.NONE
-    inside = page if choice is ReportChoice.DIAGNOSTIC_REPORT else None
-    if page and choice is not ReportChoice.NONE and scope.filing.report_binary:
-        # with the summaries, because whatever points at it is written later
-        yield Resource(Rank.SUMMARY, _binary(scope, page))
+
+    content: bytes
+    title: str
+    role: str
+    ours: bool
+
+
+def report(
+    scope: Scope, results: Sequence[Resource], page: bytes | None, companion: bytes | None = None
+) -> Iterator[Resource]:
+    """The report over the given results; `page` is the printed page (PDF), `companion` the one that the monitor's own
+    software made; each is filed once, where the site wants it.
+
+    A destination that wants values only gets no page either: pages interpret.
+    """
+    choice = scope.filing.report if scope.filing.interpretation else ReportChoice.NONE
+    pages = () if choice is ReportChoice.NONE else tuple(_pages(scope, page, companion))
+    if scope.filing.report_binary:
+        for each in pages:  # with the summaries, because whatever points at it is written later
+            yield Resource(Rank.SUMMARY, _binary(scope, each))
+    inside = pages if choice is ReportChoice.DIAGNOSTIC_REPORT else ()
     yield Resource(Rank.REPORT, claiming(scope, Claim.REPORT, _diagnostic_report(scope, results, inside)))
-    if page and choice is ReportChoice.DOCUMENT_REFERENCE:
-        yield Resource(Rank.REPORT, _document_reference(scope, page))
+    if choice is ReportChoice.DOCUMENT_REFERENCE:
+        for each in pages:
+            yield Resource(Rank.REPORT, _document_reference(scope, each))
+
+
+def _pages(scope: Scope, page: bytes | None, companion: bytes | None) -> Iterator[_Page]:
+    if page:
+        yield _Page(content=page, title=scope.say(TITLE), role="", ours=True)
+    if companion:
+        yield _Page(content=companion, title=scope.say(COMPANION), role="companion ", ours=False)
 
 
 def conclusion(scope: Scope) -> tuple[str, ...]:
@@ -68,7 +95,7 @@ def conclusion(scope: Scope) -> tuple[str, ...]:
     return tuple(sentences)
 
 
-def _diagnostic_report(scope: Scope, results: Sequence[Resource], page: bytes | None) -> Element:
+def _diagnostic_report(scope: Scope, results: Sequence[Resource], pages: Sequence[_Page]) -> Element:
     report_id = scope.identity.uuid("report")
     sentences = conclusion(scope)
     return filled(
@@ -93,7 +120,7 @@ def _diagnostic_report(scope: Scope, results: Sequence[Resource], page: bytes | 
         resultsInterpreter=[{"display": by}] if (by := plain(scope.filing.signed_off_by)) else None,
         result=[link(item.id) | {"display": item.body["code"]["text"]} for item in results],
         conclusion="\n".join(sentences),
-        presentedForm=[_pdf(scope, page)] if page else None,
+        presentedForm=[_pdf(scope, each) for each in pages],
     )
 
 
@@ -111,57 +138,62 @@ def _values(results: Sequence[Resource]) -> str:
     return paragraphs(lines)
 
 
-def _document_reference(scope: Scope, page: bytes) -> Element:
-    document_id = scope.identity.uuid("document")
+def _document_reference(scope: Scope, page: _Page) -> Element:
+    document_id = scope.identity.uuid(f"{page.role}document")
     return filled(
         resourceType="DocumentReference",
         id=document_id,
         language=scope.language.id,
-        text=narrative(scope.say(TITLE), language=scope.language.id),
+        text=narrative(page.title, language=scope.language.id),
         identifier=identifiers(scope, document_id),
         status="current",
         docStatus=scope.filing.report_status,
         type=concept(scope, "report"),
         subject=subject(scope),
         date=moment(scope.issued),
-        author=performer(scope),
-        description=scope.say(TITLE),
+        author=performer(scope) if page.ours else None,
+        description=page.title,
         content=[{"attachment": _pdf(scope, page)}],
         context={"period": span(scope.recording.began, scope.recording.ended)},
     )
 
 
-def _binary(scope: Scope, page: bytes) -> Element:
+def _binary(scope: Scope, page: _Page) -> Element:
     """Who may see the person may see the page: `securityContext` names the person."""
-    own = scope.identity.uuid("print")
+    own = _print_id(scope, page)
     return {
         "resourceType": "Binary",
         "id": own,
         "meta": {"tag": [{"system": SYSTEM, "code": f"urn:uuid:{own}"}]},
         "contentType": PDF,
         "securityContext": subject(scope),
-        "data": b64encode(page).decode(),
+        "data": b64encode(page.content).decode(),
     }
 
 
-def _pdf(scope: Scope, page: bytes) -> Element:
-    inside = pdf_of(page, scope.say(TITLE), scope.issued, scope.language.id)
+def _print_id(scope: Scope, page: _Page) -> str:
+    return scope.identity.uuid(f"{page.role}print")
+
+
+def _pdf(scope: Scope, page: _Page) -> Element:
+    made, language = (scope.issued, scope.language.id) if page.ours else (None, None)
+    inside = pdf_of(page.content, page.title, made, language)
     if not scope.filing.report_binary:
         return inside
     del inside["data"]
-    return inside | {"url": f"urn:uuid:{scope.identity.uuid('print')}"}
+    return inside | {"url": f"urn:uuid:{_print_id(scope, page)}"}
 
 
-def pdf_of(page: bytes, title: str, made: datetime, language: str) -> Element:
-    """A PDF as an Attachment. R4 wants a SHA-1 in `hash`: against accidents, not against attackers (those meet the
-    audit log).
+def pdf_of(page: bytes, title: str, made: datetime | None, language: str | None) -> Element:
+    """A PDF as an Attachment; None: nobody knows when it was made or in which language. R4 wants a SHA-1 in `hash`:
+    against accidents, not against attackers (those meet the audit log).
     """
-    return {
-        "contentType": PDF,
-        "language": language,
-        "data": b64encode(page).decode(),
-        "size": len(page),
-        "hash": b64encode(sha1(page, usedforsecurity=False).digest()).decode(),
-        "title": title,
-        "creation": moment(made),
-    }
+    return filled(
+        contentType=PDF,
+        language=language,
+        data=b64encode(page).decode(),
+        size=len(page),
+        hash=b64encode(sha1(page, usedforsecurity=False).digest()).decode(),
+        title=title,
+        creation=moment(made) if made else None,
+    )

@@ -1,6 +1,7 @@
 """The words of the trade as immutable values. Nothing here does I/O or knows any other part of the gateway."""
 
 from gateway.model.adequacy import Adequacy, PeriodCount, ScheduleOrigin, Verdict
+from gateway.model.companion import Companion, CompanionFault, CompanionUse
 from gateway.model.delivery import (
     LONGEST_WAIT,
     Act,
@@ -54,6 +55,9 @@ __all__ = [
     "Answer",
     "Arm",
     "Circumstances",
+    "Companion",
+    "CompanionFault",
+    "CompanionUse",
     "Delivered",
     "DeliveryState",
     "Diary",

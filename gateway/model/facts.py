@@ -135,9 +135,12 @@ class SummaryFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PreviewFacts:
-    """Everything about one file. `summary` may be null only when `hold` is not."""
+    """Everything about one file. `summary` may be null only when `hold` is not. `companion`: what becomes of a PDF
+    that came with it ("beside" or "instead" of our report, or why it is not filed), null where none did.
+    """
 
     recording: RecordingFacts | None
     findings: tuple[FindingFacts, ...]
     summary: SummaryFacts | None
     hold: HoldFacts | None
+    companion: str | None = None

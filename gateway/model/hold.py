@@ -17,6 +17,7 @@ class HoldReason(StrEnum):
     FILE_HOSTILE = "file-hostile"
     NO_MAP = "no-map"
     SEVERAL_MAPS = "several-maps"
+    PDF_ALONE = "pdf-alone"
     VALUE_UNREADABLE = "value-unreadable"
     FACTS_DISAGREE = "facts-disagree"
     UNITS_DOUBTFUL = "units-doubtful"
@@ -99,6 +100,11 @@ ADVICE: dict[HoldReason, Advice] = {
     ),
     HoldReason.SEVERAL_MAPS: Advice(
         "More than one source map claims this file.", "Ask IT to make the signs of the maps exclusive."
+    ),
+    HoldReason.PDF_ALONE: Advice(
+        "A PDF came without its export: none of the same name lay beside it, or that one is in the record already.",
+        "Put the export and the PDF into the inbox together; where the recording is in the record already, have the "
+        "PDF filed there by hand. Then refuse this one.",
     ),
     HoldReason.VALUE_UNREADABLE: Advice(
         "Something in the file cannot be read as the value it should be.",

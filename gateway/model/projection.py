@@ -23,9 +23,13 @@ from gateway.model.summary import Summary
 
 
 def facts_of(
-    recording: Recording | None, examined: Examined | None, summary: Summary | None, hold: Hold | None
+    recording: Recording | None,
+    examined: Examined | None,
+    summary: Summary | None,
+    hold: Hold | None,
+    companion: str | None = None,
 ) -> PreviewFacts:
-    """Everything about one file in plain values. `summary` None needs a `hold`."""
+    """Everything about one file in plain values. `summary` None needs a `hold`; `companion`: see `PreviewFacts`."""
     if summary is None and hold is None:
         raise ValueError("a file without a summary is held")
     findings = summary.findings if summary else examined.findings if examined else ()
@@ -36,6 +40,7 @@ def facts_of(
         ),
         summary=_summary(summary) if summary else None,
         hold=HoldFacts(reason=hold.reason, sentence=hold.sentence, action=hold.action) if hold else None,
+        companion=companion,
     )
 
 

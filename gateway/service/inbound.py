@@ -3,19 +3,20 @@
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import datetime, timedelta
 from enum import Enum
-from hashlib import sha256
 from threading import Event as Signal
 
 from gateway import pipeline
-from gateway.model import Event, EventKind, Hold, HoldReason, RecordingState, Rejected, TryLater
-from gateway.model.event import ACTOR
+from gateway.model import RecordingState, Rejected, TryLater
+from gateway.service.aside import put_aside
 from gateway.service.notes import mend_notes, note_of_delivery, seen_before, why_held
 from gateway.service.notices import keep_notices
+from gateway.service.pdfs import Pdfs
 from gateway.service.sharing import Sharing
 from gateway.service.shelves import Move, Shelves
-from gateway.settings.sections import Folders
+from gateway.settings.sections import Companions, Folders
 from gateway.store import Store
 from gateway.watch import Arrival, Inbox, InboxHealth, Refusal, Refused, take
 
@@ -35,13 +36,20 @@ class Inbound:
     """The inbox side of the service. Files move only after what they hold is safe in the store."""
 
     def __init__(
-        self, inbox: Inbox, folders: Folders, most_stored: int, sharing: Sharing | None = None, part: str = "inbox"
+        self,
+        inbox: Inbox,
+        folders: Folders,
+        most_stored: int,
+        sharing: Sharing | None = None,
+        part: str = "inbox",
+        companions: Companions | None = None,
     ) -> None:
         self._inbox = inbox
         self._shelves = Shelves(folders)
         self._most_stored = most_stored
         self._sharing = sharing
         self._part = part
+        self._pdfs = Pdfs(companions or Companions(), most_stored)
         self._taken: dict[str, Arrival] = {}
         self._told_sweep: float | None = None
 
@@ -70,13 +78,14 @@ class Inbound:
         """Store one file (T1). A file seen before is put away at once with a note; one that could not be moved
         after it was taken in is only moved. One that another node has in hand is passed over.
         """
-        if self._sharing and not self._sharing.mine(arrival):
-            return Taken.NOT_NOW
         try:
+            if self._sharing and not all(map(self._sharing.mine, arrival.files)):
+                return Taken.NOT_NOW
             return self._take(arrival, store, now)
         finally:
-            if arrival not in self._taken.values() and arrival.path not in self._shelves.unmoved:
-                self._let_go(arrival)
+            for file in arrival.files:
+                if not self._in_hand(file):
+                    self._let_go(file)
 
     def _take(self, arrival: Arrival, store: Store, now: datetime) -> Taken:
         unmoved = self._shelves.unmoved.get(arrival.path)
@@ -85,10 +94,22 @@ class Inbound:
             return Taken.AGAIN
         content = take(arrival, self._most_stored)
         if isinstance(content, Refused):
-            return self._refused(arrival, content, store, now)
-        receipt = pipeline.take_in(
-            store, content, arrival.path.name, now, self._sharing.inbox if self._sharing else None
-        )
+            if content.why is not Refusal.TOO_LARGE:
+                return Taken.NOT_NOW
+            put_aside(replace(arrival, companion=None), self._shelves, store, now)
+            return Taken.PUT_ASIDE
+        companion = self._pdfs.beside(arrival)
+        if isinstance(companion, Refused):  # it changed or went meanwhile; both are offered again
+            return Taken.NOT_NOW
+        if (kept_with := self._pdfs.kept_with(arrival, content, store)) is not None:
+            note = seen_before(kept_with, store.story(kept_with).state)
+            self._shelves.put(self._by_state(arrival, kept_with, store, note))
+            return Taken.AGAIN
+        inbox = self._sharing.inbox if self._sharing else None
+        receipt = pipeline.take_in(store, content, arrival.path.name, now, inbox, companion)
+        if arrival.companion and not receipt.enclosed:  # what is filed is not changed; the PDF goes alone
+            self._take(arrival.companion, store, now)
+            arrival = replace(arrival, companion=None)
         if receipt.state is RecordingState.RECEIVED:
             self._taken[receipt.recording_id] = arrival
             return Taken.AGAIN if receipt.again else Taken.NEW
@@ -111,9 +132,14 @@ class Inbound:
             return Move(arrival, recording_id, self._shelves.held, why_held(story.hold, recording_id))
         return Move(arrival, recording_id, self._shelves.done, note)
 
+    def _in_hand(self, file: Arrival) -> bool:
+        taken = {(each.path, each.mark) for arrival in self._taken.values() for each in arrival.files}
+        return (file.path, file.mark) in taken or file.path in self._shelves.unmoved
+
     def _let_go(self, arrival: Arrival) -> None:
         if self._sharing:
-            self._sharing.let_go(arrival)
+            for file in arrival.files:
+                self._sharing.let_go(file)
 
     def place(self, processed: pipeline.Processed) -> None:
         """Move the file whose fate is decided: to `done`, or to `held` with a note that says why."""
@@ -166,19 +192,3 @@ class Inbound:
     def keep_notices(self, store: Store) -> None:
         """A file in `held` for each withdrawal that the clinicians must be told of."""
         keep_notices(store, self._shelves.held, self._shelves.done)
-
-    def _refused(self, arrival: Arrival, refused: Refused, store: Store, now: datetime) -> Taken:
-        """A file too large to be stored is put aside unread; everything else is offered again by the inbox."""
-        if refused.why is not Refusal.TOO_LARGE:
-            return Taken.NOT_NOW
-        mark = sha256(arrival.path.name.encode("utf-8", "surrogateescape")).hexdigest()
-        detail: dict[str, object] = {
-            "reason": HoldReason.FILE_TOO_LARGE.value,
-            "bytes": arrival.size,
-            "name": mark[:16],
-        }
-        self._shelves.put(
-            Move(arrival, mark, self._shelves.held, why_held(Hold(reason=HoldReason.FILE_TOO_LARGE), ""))
-        )
-        store.record(Event(kind=EventKind.HELD, at=now, actor=ACTOR, detail=detail))
-        return Taken.PUT_ASIDE

@@ -18,6 +18,7 @@ from gateway.service.account import Account
 from gateway.service.draining import drain
 from gateway.service.inbound import Inbound, Taken
 from gateway.service.lookout import Lookout
+from gateway.service.pdfs import companion_at, lying_beside
 from gateway.service.presence import Presence
 from gateway.service.sealing import Sealing
 from gateway.service.telling import Telling
@@ -136,11 +137,14 @@ class Service:
         self._sealing.seal(self._store, now())
 
     def _take_named(self, files: tuple[Path, ...], account: Account, tell: Tell) -> None:
-        for number, file in enumerate(files, start=1):
-            receipt = pipeline.take_in(self._store, file.read_bytes(), file.name, now())
+        pdfs = {file: lying_beside(file, self._tools) for file in files}
+        for number, file in enumerate(each for each in files if each not in pdfs.values()):
+            pdf = pdfs[file]
+            companion = companion_at(pdf, self._tools) if pdf else None
+            receipt = pipeline.take_in(self._store, file.read_bytes(), file.name, now(), companion=companion)
             account.taken += not receipt.again
             account.again += receipt.again
-            tell("taking in", number, len(files))
+            tell("taking in", number + 1, len(files))
 
     def _take_inbox(self, account: Account, tell: Tell) -> None:
         """Until nothing in the inbox is unfinished: a file that is being written is waited for."""

@@ -7,11 +7,13 @@ from threading import Event
 
 from gateway.deliver import Repository
 from gateway.errors import StoreUnavailable
+from gateway.model import CompanionUse
 from gateway.operate.logs import Log, open_log
 from gateway.service.inbound import Inbound
 from gateway.service.lock import only_one
 from gateway.service.loop import FAULT_PAUSE, Service, now
 from gateway.service.parts import paces_from, servers_from, software, tools_from
+from gateway.service.pdfs import MOST_STORED
 from gateway.service.presence import Me, Presence, alone, me
 from gateway.service.sealing import Sealing, signing_key
 from gateway.service.sharing import Sharing
@@ -22,9 +24,6 @@ from gateway.settings.maps import Mappings
 from gateway.store import Store
 from gateway.tracing import Tracing
 from gateway.watch import Inbox
-
-MOST_STORED = 4
-"""A file up to this many times the reading limit is stored and held in the store; beyond, it is only put aside."""
 
 
 @contextmanager
@@ -81,11 +80,14 @@ def _take_place(store: Store, settings: Settings, who: Me, sealing: Sealing) -> 
 
 def _inbound(settings: Settings, who: Me, store: Store) -> Inbound:
     watch, folders = settings.watch, settings.folders
-    inbox = Inbox(folders.inbox, watch.quiet, watch.sweep_every, watch.use_events)
+    pdfs = settings.companion
+    within = None if pdfs.use is CompanionUse.IGNORE else pdfs.wait
+    inbox = Inbox(folders.inbox, watch.quiet, watch.sweep_every, watch.use_events, pdf_within=within)
     most = MOST_STORED * watch.most_bytes
     if settings.store.url is None:
-        return Inbound(inbox, folders, most)
-    return Inbound(inbox, folders, most, Sharing(folders.inbox, who.worker, store), part=f"inbox of {who.name}")
+        return Inbound(inbox, folders, most, companions=pdfs)
+    sharing = Sharing(folders.inbox, who.worker, store)
+    return Inbound(inbox, folders, most, sharing, part=f"inbox of {who.name}", companions=pdfs)
 
 
 def _telling(settings: Settings, mappings: Mappings, store: Store, log: Log) -> Telling | None:

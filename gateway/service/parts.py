@@ -43,6 +43,8 @@ def tools_from(settings: Settings, mappings: Mappings) -> Tools:
         software=software(),
         language=mappings.languages[settings.site.language],
         sign_off_first=settings.site.sign_off_first,
+        companion=settings.companion.use,
+        companion_bytes=settings.companion.most_bytes,
     )
 
 

@@ -7,13 +7,15 @@ from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from gateway import fhir
+from gateway.enclosing import enclosed
 from gateway.errors import SettingsError
 from gateway.intake import Considered, Route, Tools, key_of, make, parcel_for, where_to
 from gateway.mapping.guideline import Guideline
 from gateway.mapping.site import SiteDefaults
-from gateway.model import Filing
+from gateway.model import CompanionUse, Filing
 from gateway.report import Letterhead
 from gateway.service.parts import software, tools_from
+from gateway.service.pdfs import companion_at, lying_beside
 from gateway.settings import Settings, load, rules
 from gateway.settings.maps import Mappings
 from gateway.settings.maps import load as load_mappings
@@ -41,6 +43,19 @@ def preview_tools(
     if timezone is not None:
         tools = replace(tools, defaults=replace(tools.defaults, zone=_zone(timezone), zone_assumed=False))
     return tools
+
+
+def with_companion(considered: Considered, file: Path, named: Path | None, tools: Tools) -> Considered:
+    """With the PDF that was named, or that lies beside the file where the settings want it. Raises SettingsError."""
+    path = named or lying_beside(file, tools)
+    if path is None:
+        return considered
+    if tools.companion is CompanionUse.IGNORE:
+        tools = replace(tools, companion=CompanionUse.BESIDE)
+    try:
+        return enclosed(considered, companion_at(path, tools), tools)
+    except OSError as error:
+        raise SettingsError([f"--companion {path}: cannot be opened ({error.strerror})"]) from None
 
 
 def bundle_bytes(considered: Considered, tools: Tools, now: datetime, destination: str | None = None) -> bytes:

@@ -31,8 +31,9 @@ class Shelves:
     def put(self, move: Move) -> None:
         """Move one file. When that fails it is remembered, so that the next look only moves it."""
         self.unmoved[move.arrival.path] = move
-        path = Path(move.arrival.path.name)
-        placed = _quietly(move.arrival, move.folder, f"{path.stem}.{move.recording_id[:SHOWN]}{path.suffix}")
+        if move.arrival.companion:  # first, so that it is never left behind alone
+            _quietly(move.arrival.companion, move.folder, _named(move.arrival.companion, move.recording_id))
+        placed = _quietly(move.arrival, move.folder, _named(move.arrival, move.recording_id))
         del self.unmoved[move.arrival.path]
         if placed is not None and move.note:
             placed.with_name(f"{placed.name}{NOTE}").write_text(move.note, encoding="utf-8")
@@ -67,6 +68,11 @@ class Shelves:
     def _lying(self, recording_id: str) -> list[Path]:
         """What lies in `held` for one recording: its file and its notes."""
         return list(self.held.glob(f"*.{recording_id[:SHOWN]}*"))
+
+
+def _named(arrival: Arrival, recording_id: str) -> str:
+    path = Path(arrival.path.name)
+    return f"{path.stem}.{recording_id[:SHOWN]}{path.suffix}"
 
 
 def _quietly(file: Path | Arrival, folder: Path, name: str) -> Path | None:

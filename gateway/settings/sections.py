@@ -9,6 +9,7 @@ from pydantic import AfterValidator, Discriminator, Field, PositiveFloat, Positi
 from gateway.mapping.alerts import AlertRule
 from gateway.mapping.guideline import FixedWindow
 from gateway.mapping.parse import Declared
+from gateway.model import CompanionUse
 from gateway.settings.destination import Destination
 from gateway.settings.handing import FolderDestination
 from gateway.settings.people import Identifiers, Repeats
@@ -111,6 +112,17 @@ class Watching(Declared):
     use_events: bool = True
 
 
+class Companions(Declared):
+    """PDFs of the monitor's own software that lie in the inbox beside an export of the same stem."""
+
+    use: CompanionUse = CompanionUse.IGNORE
+    """filed `beside` our report or `instead` of it; `ignore`: it is a file like any other, which no map reads"""
+    wait: PositiveFloat = 60.0
+    """seconds that export and PDF may come apart; so long every export waits for one"""
+    most_bytes: PositiveInt = 600_000
+    """a larger PDF is not filed; a third more must fit into most_bytes of the destinations"""
+
+
 class MappingsFolder(Declared):
     """A site's own maps, guidelines and limits, laid over those that are shipped."""
 
@@ -158,6 +170,7 @@ class Settings(Declared):
     store: StoreChoice = StoreChoice()
     node: NodeChoice = NodeChoice()
     watch: Watching = Watching()
+    companion: Companions = Companions()
     mappings: MappingsFolder = MappingsFolder()
     audit: AuditChoice = AuditChoice()
     log: Logging = Logging()

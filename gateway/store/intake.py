@@ -9,10 +9,11 @@ from typing import Any
 from sqlalchemy import Connection, Row, insert, select, update
 
 from gateway.errors import LeaseLost, StoreError
-from gateway.model import Event, EventKind, RecordingState
+from gateway.model import Companion, Event, EventKind, RecordingState
 from gateway.store.again import again
 from gateway.store.clock import ended
 from gateway.store.database import Part, database_now
+from gateway.store.enclosure import companion_of, companion_told, enclose
 from gateway.store.enqueue import Addressee, enqueue
 from gateway.store.naming import given_of
 from gateway.store.neighbours import beside, keep_marks
@@ -28,13 +29,22 @@ class Intake(Part):
     """The store's side of taking in."""
 
     @again
-    def receive(self, content: bytes, name: str, now: datetime, actor: str, inbox: str | None = None) -> Receipt:
+    def receive(
+        self,
+        content: bytes,
+        name: str,
+        now: datetime,
+        actor: str,
+        inbox: str | None = None,
+        companion: Companion | None = None,
+    ) -> Receipt:
         """T1: original, row and audit entry in one transaction. Only afterwards may the file be moved.
 
         The same bytes again change nothing but the audit trail, unless what they held was withdrawn: then they are
         worked on again, and meet the rule for that. The trail gets a keyed hash of the file's name, as names of
         files often hold names of people; the name itself stays in the row.
-        `inbox`: the id of the folder it came from, where several nodes share the store.
+        `inbox`: the id of the folder it came from, where several nodes share the store. `companion`: the PDF that
+        came with it; it is kept with a recording that is still to be worked on, and with none that is filed already.
         """
         key, digest = self._database.key, sha256(content).hexdigest()
         recording_id = opaque_id(key, "recording", digest)
@@ -42,12 +52,19 @@ class Intake(Part):
         with self._database.writing() as connection:
             state = connection.execute(select(_R.state).where(_R.sha256 == digest)).scalar_one_or_none()
             kind = EventKind.RECEIVED if state is None else EventKind.SEEN_AGAIN
-            append(connection, [Event(kind=kind, at=now, actor=actor, recording=recording_id, detail=detail)])
             if state is None:
                 _insert(connection, recording_id, digest, name, content, now, inbox)
             elif _take_anew(connection, recording_id, now):
                 state = RecordingState.RECEIVED
-        return Receipt(recording_id=recording_id, state=state or RecordingState.RECEIVED, again=state is not None)
+            enclosed = companion is not None and enclose(connection, recording_id, companion, now)
+            detail |= companion_told(companion) if companion and enclosed else {}
+            append(connection, [Event(kind=kind, at=now, actor=actor, recording=recording_id, detail=detail)])
+        return Receipt(
+            recording_id=recording_id,
+            state=state or RecordingState.RECEIVED,
+            again=state is not None,
+            enclosed=enclosed,
+        )
 
     def claim_received(self, worker: str, lease: timedelta, now: datetime) -> IntakeClaim | None:
         """Lease the oldest received recording that nobody works on; None where there is none.
@@ -82,6 +99,7 @@ class Intake(Part):
                 given=given_of(connection, row.id),
                 issue=row.issue,
                 received_at=row.received_at,
+                companion=companion_of(connection, row.companion, row.companion_fault),
             )
 
     @again
@@ -118,6 +136,13 @@ class Intake(Part):
         values = {"attempt": claim.attempt - 1, "worker": None, "lease_until": None, "changed_at": now}
         with suppress(StoreError), self._database.writing() as connection:
             connection.execute(update(recordings).where(_mine(claim)).values(values))
+
+    def enclosed_in(self, digest: str) -> str | None:
+        """The id of a recording with which the PDF of this SHA-256 (hex) is kept; None where there is none."""
+        with self._database.reading() as connection:
+            kept = select(_R.id).where(_R.companion == digest).order_by(_R.number).limit(1)
+            found: str | None = connection.execute(kept).scalar_one_or_none()
+            return found
 
     def same_person(self, person_key: str) -> tuple[KnownRecording, ...]:
         """The person's recordings that became ready and were neither refused nor withdrawn, oldest first.

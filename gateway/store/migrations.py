@@ -189,6 +189,15 @@ MIGRATIONS = (
             "CREATE INDEX expected_by_serial ON expected (serial, begins)",
         ),
     ),
+    Migration(
+        8,
+        "a PDF that came with an export is kept with its recording",
+        (
+            "ALTER TABLE recordings ADD COLUMN companion TEXT",
+            "ALTER TABLE recordings ADD COLUMN companion_fault TEXT",
+            "CREATE INDEX recordings_by_companion ON recordings (companion)",
+        ),
+    ),
 )
 NEWEST = MIGRATIONS[-1].number
 USABLE_FROM = max((migration.number for migration in MIGRATIONS if migration.breaking), default=1)

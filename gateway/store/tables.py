@@ -1,7 +1,8 @@
 """The tables as queries see them. `migrations.py` makes them; a test holds the two together.
 
-`originals`   the exported files, byte for byte, by SHA-256
-`recordings`  one row per original: its state, what was read from it, who works on it (lease, fence)
+`originals`   the exported files, byte for byte, by SHA-256, and the PDFs that came beside them
+`recordings`  one row per original: its state, what was read from it, who works on it (lease, fence);
+              `companion` is the PDF that came with it
 `marks`       some marks of a ready recording's values, by which the same readings are found under another name
 `expected`    who has which monitor from when, by the word of named persons
 `deliveries`  the outbox: recording × destination × act × round; `contents` what each will send (apart, as the rows
@@ -35,7 +36,7 @@ from sqlalchemy import (
     TypeDecorator,
 )
 
-from gateway.model import Act, DeliveryState, EventKind, RecordingState, Way
+from gateway.model import Act, CompanionFault, DeliveryState, EventKind, RecordingState, Way
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
@@ -120,6 +121,8 @@ recordings = Table(
     _column("lease_until", Double, null=True),
     _column("facts", LargeBinary, null=True),
     _column("inbox", Text, null=True),
+    _column("companion", Text, null=True),
+    _column("companion_fault", Listed(CompanionFault), null=True),
 )
 
 expected = Table(

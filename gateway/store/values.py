@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from gateway.model import Act, EventKind, Hold, Person, RecordingState, Waiver, Way
+from gateway.model import Act, Companion, EventKind, Hold, Person, RecordingState, Waiver, Way
 
 Detail = dict[str, object]
 """Detail of an audited step: codes, counts, hashes, identifiers; JSON-ready."""
@@ -11,11 +11,14 @@ Detail = dict[str, object]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Receipt:
-    """A file was taken in. `again`: the same bytes were known already, `state` says what became of them."""
+    """A file was taken in. `again`: the same bytes were known already, `state` says what became of them.
+    `enclosed`: the PDF that came with it is kept with it, now or from before.
+    """
 
     recording_id: str
     state: RecordingState
     again: bool
+    enclosed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +35,7 @@ class IntakeClaim:
     received_at: datetime
     given: Person | None = None
     """whose it is by a named person's word, instead of the one that the file names"""
+    companion: Companion | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

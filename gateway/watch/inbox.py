@@ -11,7 +11,8 @@ from typing import Self
 
 from gateway.watch.hints import Hints
 from gateway.watch.listing import Arrival, Listing, look
-from gateway.watch.settling import Ending, Seen, finished, next_due, observe, offered
+from gateway.watch.pairing import is_pdf, pair, without
+from gateway.watch.settling import Ending, Seen, finished, next_due, observe, offered, put_off
 
 SLICE = 0.2
 """seconds after which waiting looks at `stop`"""
@@ -45,13 +46,22 @@ class Inbox:
     """Watches one folder. Events only make it look sooner: every look is a full listing.
 
     `quiet`: seconds without change after which a file counts as finished where no event told so. `sweep_every`:
-    seconds between two looks that nothing asked for. One thread calls `settled` and `wait`.
+    seconds between two looks that nothing asked for. `pdf_within`: seconds that an export and a PDF of the same stem
+    may come apart; None: PDFs are files like any other. One thread calls `settled` and `wait`.
     """
 
-    def __init__(self, folder: Path, quiet: float = 10.0, sweep_every: float = 30.0, use_events: bool = True) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        quiet: float = 10.0,
+        sweep_every: float = 30.0,
+        use_events: bool = True,
+        pdf_within: float | None = None,
+    ) -> None:
         self._folder = folder.resolve()
         self._quiet = quiet
         self._sweep_every = sweep_every
+        self._pdf_within = pdf_within
         self._hints = Hints(self._folder) if use_events else None
         self._known: dict[str, Seen] = {}
         self._last: Listing | None = None
@@ -90,12 +100,11 @@ class Inbox:
         names = finished(self._known, self._quiet, now)
         openable = tuple(name for name in names if _can_be_opened(self._folder / name))
         self._unopened = frozenset(names) - frozenset(openable)
-        self._known = offered(self._known, openable, now + self._sweep_every)
+        pairs = self._with_pdfs(openable, now)
+        handed_out = [name for both in pairs for name in both if name is not None]
+        self._known = offered(self._known, handed_out, now + self._sweep_every)
         self._known = offered(self._known, self._unopened, now + min(self._quiet, self._sweep_every))
-        return tuple(
-            Arrival(path=self._folder / name, size=self._known[name].mark.size, mark=self._known[name].mark)
-            for name in openable
-        )
+        return tuple(self._arrival(name, pdf) for name, pdf in pairs)
 
     def wait(self, timeout: float, stop: threading.Event) -> None:
         """Return after `timeout` seconds, or sooner: on an event, when a file may be finished, when `stop` is set."""
@@ -120,6 +129,22 @@ class Inbox:
             refused=len(self._last.refused) if self._last is not None else 0,
             ignored=self._last.ignored if self._last is not None else 0,
         )
+
+    def _with_pdfs(self, names: tuple[str, ...], now: float) -> tuple[tuple[str, str | None], ...]:
+        """Each file with its PDF; those that wait for the other one are put off."""
+        if self._pdf_within is None:
+            return tuple((name, None) for name in names)
+        others = [name for name in self._known if is_pdf(name) and name not in names]
+        closed = [name for name in others if not _can_be_opened(self._folder / name)]
+        known = without(self._known, self._unopened | set(closed))
+        paired = pair(known, names, self._quiet, self._pdf_within, now)
+        self._known = put_off(self._known, paired.later)
+        return paired.go
+
+    def _arrival(self, name: str, pdf: str | None) -> Arrival:
+        mark = self._known[name].mark
+        companion = self._arrival(pdf, None) if pdf is not None else None
+        return Arrival(path=self._folder / name, size=mark.size, mark=mark, companion=companion)
 
     def _must_look(self, now: float) -> bool:
         if self._last_sweep is None or self._alarm or now - self._last_sweep >= self._sweep_every:

@@ -27,11 +27,19 @@ class Mark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrival:
-    """A finished file in the inbox. `size` is in bytes; `mark` tells later whether it is still that file."""
+    """A finished file in the inbox. `size` is in bytes; `mark` tells later whether it is still that file.
+    `companion`: the PDF of the same stem, where PDFs are looked for.
+    """
 
     path: Path
     size: int
     mark: Mark
+    companion: Self | None = None
+
+    @property
+    def files(self) -> tuple[Self, ...]:
+        """The export and the PDF that came with it."""
+        return (self, self.companion) if self.companion else (self,)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

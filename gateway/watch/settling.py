@@ -36,10 +36,13 @@ class Seen:
     not_before: float = 0.0
     handed_out: bool = False
 
-    def due(self, quiet: float) -> float:
+    def rested(self, quiet: float) -> float:
         """From when on the file counts as finished."""
-        rest = quiet if self.ending is None else min(quiet, REST[self.ending])
-        return max(self.since + rest, self.not_before)
+        return self.since + (quiet if self.ending is None else min(quiet, REST[self.ending]))
+
+    def due(self, quiet: float) -> float:
+        """From when on it may be handed out."""
+        return max(self.rested(quiet), self.not_before)
 
 
 def observe(
@@ -67,6 +70,11 @@ def finished(known: Mapping[str, Seen], quiet: float, now: float) -> tuple[str, 
 def offered(known: Mapping[str, Seen], names: Iterable[str], again: float) -> dict[str, Seen]:
     """What is known after these files were handed out; those still there are handed out again at `again`."""
     return {**known, **{name: replace(known[name], not_before=again, handed_out=True) for name in names}}
+
+
+def put_off(known: Mapping[str, Seen], until: Mapping[str, float]) -> dict[str, Seen]:
+    """What is known when these files, finished as they are, are not handed out before the time given."""
+    return {**known, **{name: replace(known[name], not_before=moment) for name, moment in until.items()}}
 
 
 def next_due(known: Mapping[str, Seen], quiet: float) -> float | None:
