@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from gateway import fhir
 from gateway.deliver import Recipient, backoff
+from gateway.deliver.ordering import Remembered
 from gateway.errors import LeaseLost, StoreError, place_of
 from gateway.model import Answer, Hold, HoldReason, Rejected, TryLater
 from gateway.model.event import ACTOR
@@ -81,6 +82,11 @@ def _file(
             waived=frozenset(waiver.rule for waiver in claim.waivers),
             act=claim.act,
             found=lambda link: store.keep_traces(tracer.found(link, clock()), clock()),
+            orders=Remembered(
+                chosen=store.order_of(claim),
+                taken=lambda orders: store.orders_taken(claim, orders),
+                keep=lambda order: store.keep_order(claim, order, clock()),
+            ),
         )
     except StoreError:
         raise

@@ -8,6 +8,7 @@ from gateway import fhir
 from gateway.deliver import Kept, Server
 from gateway.deliver.comparing import relinked
 from gateway.deliver.filing import REPORT_RULE
+from gateway.deliver.ordering import as_linked
 from gateway.model import Act, TryLater, Way
 from gateway.model.reconciled import Difference, Fault
 from gateway.store import DoneDelivery, Store
@@ -68,6 +69,7 @@ def look(store: Store, server: Server, recording_id: str) -> Compared | TryLater
         way=next((each.way for each in reversed(finished) if each.way), Way.PUT),
         ledger=ledger,
         report_left_out=REPORT_RULE in waived,
+        order=as_linked(next((each.based_on for each in reversed(finished) if each.based_on is not None), None)),
     )
     parcel = fhir.unpack(finished[-1].content)
     found = server.compare(parcel, kept, waived)

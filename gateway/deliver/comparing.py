@@ -15,12 +15,15 @@ Body = Mapping[str, Any]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kept:
-    """What a server should hold of one recording. `report_left_out`: a person let it go without the print."""
+    """What a server should hold of one recording. `report_left_out`: a person let it go without the print.
+    `order`: as in `fhir.PatientLink`.
+    """
 
     resources: tuple[fhir.Resource, ...]
     way: Way
     ledger: Mapping[str, Filed]
     report_left_out: bool = False
+    order: str | None = None
 
 
 def compared(talk: Talk, link: fhir.PatientLink, kept: Kept) -> Iterator[Difference]:

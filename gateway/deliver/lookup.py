@@ -6,11 +6,11 @@ from datetime import date
 from typing import Any
 
 from gateway import fhir
-from gateway.deliver.person import Ours, accept, follow, one_of
+from gateway.deliver.person import Ours, accept, follow, one_of, remarks_on
 from gateway.deliver.stopped import Stopped, rejected
-from gateway.deliver.talk import Talk
+from gateway.deliver.talk import Talk, escaped
 from gateway.fhir.patients import Candidate, candidate
-from gateway.model import Hold, HoldReason, Identifier, PersonChoice, Rejected
+from gateway.model import Hold, HoldReason, Identifier, PersonChoice, Rejected, Remark
 from gateway.settings.destination import Destination
 
 
@@ -41,14 +41,16 @@ def find_person(talk: Talk, destination: Destination, wanted: Wanted) -> fhir.Pa
     )
     found = _sure(one_of(_asked(talk, number), ours))
     if found.replaced_by:
-        found = _followed(talk, found, ours)
-    elif hold := accept(found, ours):
+        old, found = found, _followed(talk, found, ours)
+        remarks = (Remark.MERGED, *remarks_on(found, ours))
+        return fhir.PatientLink(reference=f"Patient/{found.id}", replaced=f"Patient/{old.id}", remarks=remarks)
+    if hold := accept(found, ours):
         raise Stopped(Rejected(hold=hold))
-    return fhir.PatientLink(reference=f"Patient/{found.id}")
+    return fhir.PatientLink(reference=f"Patient/{found.id}", remarks=remarks_on(found, ours))
 
 
 def _asked(talk: Talk, number: Identifier) -> list[Candidate]:
-    search = fhir.Search("Patient", (("identifier", f"{_escaped(number.system)}|{_escaped(number.value)}"),))
+    search = fhir.Search("Patient", (("identifier", f"{escaped(number.system)}|{escaped(number.value)}"),))
     try:
         bodies = talk.search(search)
     except Stopped as stopped:
@@ -81,10 +83,3 @@ def _sure(found: Candidate | Hold) -> Candidate:
     if isinstance(found, Hold):
         raise Stopped(Rejected(hold=found))
     return found
-
-
-def _escaped(value: str) -> str:
-    """Separators of search values are escaped (FHIR R4 search, "escaping search parameters")."""
-    for mark in "\\$,|":
-        value = value.replace(mark, "\\" + mark)
-    return value

@@ -6,12 +6,12 @@ a parameter they do not know, or return everybody. What is returned is compared 
 
 from calendar import monthrange
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from gateway.deliver.names import forms, words
 from gateway.fhir.patients import Candidate, Number
-from gateway.model import Hold, HoldReason, Identifier, Person
+from gateway.model import Hold, HoldReason, Identifier, Person, Remark
 from gateway.settings.destination import Match
 
 DECEASED_RULE = "person-deceased"
@@ -105,19 +105,41 @@ def _name(candidate: Candidate, ours: Ours) -> Hold | None:
     """By default only both names differing together speaks against a person: people marry and are called short."""
     if NAME_RULE in ours.waived:
         return None
+    found = _compared(candidate, ours)
+    if ours.strictness is Match.NAME:
+        if not (found.family and found.given):
+            return Hold(reason=HoldReason.PERSON_MISMATCH, detail="family or given name", rule=NAME_RULE)
+    elif found.family is False and found.given is False and not found.exchanged:
+        return Hold(reason=HoldReason.PERSON_MISMATCH, detail="family and given name both", rule=NAME_RULE)
+    return None
+
+
+def remarks_on(candidate: Candidate, ours: Ours) -> tuple[Remark, ...]:
+    """How the names of an accepted candidate differ: a note, never a reason for or against."""
+    found = _compared(candidate, ours)
+    if found.exchanged:
+        return (Remark.NAMES_EXCHANGED,)
+    differing = {Remark.FAMILY_NAME: found.family, Remark.GIVEN_NAME: found.given}
+    return tuple(remark for remark, agrees in differing.items() if agrees is False)
+
+
+@dataclass(frozen=True, slots=True)
+class _Names:
+    """Do the names agree? None when one side has nothing to compare."""
+
+    family: bool | None
+    given: bool | None
+    exchanged: bool
+    """family and given name stand in each other's place, as happens when they are typed"""
+
+
+def _compared(candidate: Candidate, ours: Ours) -> _Names:
     families = {form for family, _ in candidate.names for form in forms(family)}
     givens = {word for _, given in candidate.names for name in given for word in words(name)}
     family, given = forms(ours.person.family_name or ""), words(ours.person.given_name or "")
-    if ours.strictness is not Match.NAME and family & givens and given & families:
-        return None  # the two were exchanged when one of them was typed
-    family_agrees = _agrees(family, families)
-    given_agrees = _agrees(given, givens)
-    if ours.strictness is Match.NAME:
-        if not (family_agrees and given_agrees):
-            return Hold(reason=HoldReason.PERSON_MISMATCH, detail="family or given name", rule=NAME_RULE)
-    elif family_agrees is False and given_agrees is False:
-        return Hold(reason=HoldReason.PERSON_MISMATCH, detail="family and given name both", rule=NAME_RULE)
-    return None
+    agree = _Names(_agrees(family, families), _agrees(given, givens), False)
+    exchanged = not (agree.family and agree.given) and bool(family & givens and given & families)
+    return replace(agree, exchanged=exchanged)
 
 
 def _agrees(ours: frozenset[str], theirs: set[str]) -> bool | None:

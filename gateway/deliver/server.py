@@ -3,7 +3,7 @@
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
@@ -15,6 +15,7 @@ from gateway.deliver.checking import Checked, bundles_for, server_checks, way_fo
 from gateway.deliver.comparing import Kept, compared
 from gateway.deliver.filing import REPORT_RULE, Faults, Note, Writing
 from gateway.deliver.lookup import Wanted, find_person
+from gateway.deliver.ordering import Remembered, ordered
 from gateway.deliver.outcome import Shape, of_shape
 from gateway.deliver.readback import read_back
 from gateway.deliver.stopped import Stopped, rejected
@@ -82,6 +83,7 @@ class Server:
         waived: frozenset[str] = frozenset(),
         found: Callable[[fhir.PatientLink], None] = nobody_listens,
         act: Act = Act.FILE,
+        orders: Remembered | None = None,
     ) -> Answer:
         """Find the person, write what the ledger lacks, read it back.
 
@@ -89,11 +91,12 @@ class Server:
         the way and the rows that the server now holds, so that a kill loses nothing. `uncertain`: the outcome of
         an earlier attempt is unknown, so the server is asked before anything is sent. `waived`: names of rules
         that a person let pass. `found` is called once the person is known, before anything is written. `act`: file,
-        or change what was filed. Never raises for anything that a server or network does.
+        or change what was filed. `orders`: what is known of them from before. Never raises for anything that a server
+        or network does.
         """
         talk = self._talk(parcel.person)
         try:
-            return self._file(talk, parcel, way, ledger, note, uncertain, waived, found, act)
+            return self._file(talk, parcel, way, ledger, note, uncertain, waived, found, act, orders or Remembered())
         except Stopped as stopped:
             return stopped.answer
 
@@ -107,7 +110,7 @@ class Server:
         talk = self._talk(parcel.person)
         try:
             link = find_person(talk, self.destination, Wanted(parcel, waived, self._today()))
-            return tuple(compared(talk, link, kept))
+            return tuple(compared(talk, replace(link, order=kept.order), kept))
         except Stopped as stopped:
             if isinstance(stopped.answer, TryLater):
                 return stopped.answer
@@ -136,6 +139,7 @@ class Server:
         waived: frozenset[str],
         found: Callable[[fhir.PatientLink], None],
         act: Act,
+        orders: Remembered,
     ) -> Answer:
         capabilities = self.capabilities(talk)
         chosen, changed = self._way(capabilities, way, frozenset(item.type for item in parcel.resources))
@@ -143,6 +147,8 @@ class Server:
         if act is not Act.WITHDRAW:
             link = find_person(talk, self.destination, Wanted(parcel, waived, self._today()))
             found(link)
+            if self.destination.orders.codes:
+                link = ordered(talk, self.destination.orders, parcel, link, orders, waived)
         writing = Writing(
             talk=talk,
             resources=parcel.resources,
@@ -173,6 +179,8 @@ class Server:
             count=len(writing.resources),
             unchanged=before,
             uncertain_before=uncertain,
+            order=link.order,
+            remarks=link.remarks,
         )
 
     def _note_versions(self, writing: Writing, rows: Sequence[Filed]) -> None:

@@ -144,6 +144,13 @@ def _kept(self_link: str | None, search: fhir.Search) -> bool:
     return all(f"{name}=" in self_link for name, _ in search.parameters)
 
 
+def escaped(value: str) -> str:
+    """Separators of search values are escaped (FHIR R4 search, "escaping search parameters")."""
+    for mark in "\\$,|":
+        value = value.replace(mark, "\\" + mark)
+    return value
+
+
 def words_of(person: Person) -> tuple[str, ...]:
     """Words that no answer may repeat: number, names, and the birth date in the usual ways of writing."""
     words = [person.identifier.value if person.identifier else None, person.family_name, person.given_name]

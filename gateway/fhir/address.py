@@ -6,7 +6,8 @@ from typing import Any
 
 from gateway.fhir.content import Resource, content_hash
 from gateway.fhir.identity import SYSTEM
-from gateway.model import Filed, Identifier, Way
+from gateway.fhir.orders import with_order
+from gateway.model import Filed, Identifier, Remark, Way
 
 LINK = "urn:uuid:"
 
@@ -15,11 +16,16 @@ LINK = "urn:uuid:"
 class PatientLink:
     """How this destination knows the person: its own Patient ("Patient/123"), or only a number of its own system.
 
-    Neither given: the number in the file stands.
+    Neither given: the number in the file stands. `replaced`: the entry that led to this one by a merge. `remarks`:
+    how they were found, where somebody may want to know. `order`: which of its orders asked for the recording ("" for
+    none, None: as the export names it).
     """
 
     reference: str | None = None
     identifier: Identifier | None = None
+    replaced: str | None = None
+    remarks: tuple[Remark, ...] = ()
+    order: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +45,7 @@ class Address:
             del body["id"]  # some servers refuse a POST that brings an id
         else:
             body["id"] = server_id
-        return body
+        return with_order(resource.type, body, self.link.order)
 
     def server_id(self, resource: Resource) -> str | None:
         """The id on the server, None while it has none."""

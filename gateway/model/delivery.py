@@ -74,15 +74,29 @@ class Filed:
     status: str
 
 
+class Remark(StrEnum):
+    """What somebody may want to know of how the person was found, though it speaks against nothing."""
+
+    FAMILY_NAME = "family-name-differs"
+    GIVEN_NAME = "given-name-differs"
+    NAMES_EXCHANGED = "names-exchanged"
+    MERGED = "entry-was-merged"
+    """the number stood on an entry that was replaced; its link was followed"""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Delivered:
-    """Everything is in the record and was read back."""
+    """Everything is in the record and was read back. `order`: which one asked for it, "" or None for none that the
+    record knows.
+    """
 
     patient: str | None
     count: int
     unchanged: int = 0
     uncertain_before: bool = False
     """an earlier outcome was unknown and is now confirmed"""
+    order: str | None = None
+    remarks: tuple[Remark, ...] = ()
 
 
 LONGEST_WAIT = timedelta(hours=7)

@@ -61,6 +61,9 @@ class HoldReason(StrEnum):
     PERSON_INACTIVE = "person-inactive"
     PERSON_DECEASED = "person-deceased"
     PERSON_MISMATCH = "person-mismatch"
+    ORDER_OF_OTHER = "order-of-other"
+    ORDER_NONE = "order-none"
+    ORDER_SEVERAL = "order-several"
     PERSON_ANSWER_DOUBTFUL = "person-answer-doubtful"
     RECORD_REFUSED = "record-refused"
     RECORD_CONFLICT = "record-conflict"
@@ -243,6 +246,18 @@ ADVICE: dict[HoldReason, Advice] = {
     HoldReason.PERSON_MISMATCH: Advice(
         "The record's entry for this number does not fit the person named in the file.",
         "Check whose recording this is: was the monitor set up for the right person?",
+    ),
+    HoldReason.ORDER_OF_OTHER: Advice(
+        "The order that the file names is another person's.",
+        "Check whose recording this is; release it with the right number, or as it is if only the order is wrong.",
+    ),
+    HoldReason.ORDER_NONE: Advice(
+        "The record has no open order for this recording.",
+        "Enter the order in the record and release, or release it to be filed without an order.",
+    ),
+    HoldReason.ORDER_SEVERAL: Advice(
+        "The record has more than one open order for this recording.",
+        "Close those in the record that are done and release, or release it to be filed without an order.",
     ),
     HoldReason.PERSON_ANSWER_DOUBTFUL: Advice(
         "The record's answer to the search for the person cannot be trusted.",

@@ -11,9 +11,11 @@ from urllib.parse import urlsplit
 
 from pydantic import Field, field_validator, model_validator
 
+from gateway.model import PersonChoice
 from gateway.settings.addresses import on_this_machine, safe_address
 from gateway.settings.choices import Choices
 from gateway.settings.credentials import Auth, CertificateAuth, NoAuth, TokenAuth
+from gateway.settings.ordering import OrderChoice
 
 
 class Match(StrEnum):
@@ -34,6 +36,7 @@ class Destination(Choices):
 
     url: str
     match: Match = Match.BIRTH_DATE
+    orders: OrderChoice = OrderChoice()
     auth: Auth = Field(default_factory=NoAuth)
     ca_file: Path | None = None
     certificate_file: Path | None = None
@@ -86,6 +89,18 @@ class Destination(Choices):
         if self.report_binary and "/Binary." not in scope:
             raise ValueError(
                 "report_binary needs the right to write a Binary: add system/Binary.crus to scope in the auth table"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _orders_of_somebody(self) -> "Destination":
+        if not self.orders.codes:
+            return self
+        if self.person is not PersonChoice.LOOK_UP:
+            raise ValueError('orders are looked up for a person of the record, so they need person = "look-up"')
+        if isinstance(self.auth, TokenAuth) and "/ServiceRequest." not in self.auth.scope:
+            raise ValueError(
+                "orders need the right to read them: add system/ServiceRequest.rs to scope in the auth table"
             )
         return self
 

@@ -25,6 +25,7 @@ class DoneDelivery:
     content: bytes
     way: Way | None
     waivers: tuple[Waiver, ...]
+    based_on: str | None = None
 
 
 class Done(Part):
@@ -60,6 +61,7 @@ class Done(Part):
                     act=row.act,
                     content=row.content,
                     way=row.way,
+                    based_on=row.based_on,
                     waivers=waivers_of(connection, recording_id, row.id),
                 )
                 for row in rows

@@ -198,6 +198,14 @@ MIGRATIONS = (
             "CREATE INDEX recordings_by_companion ON recordings (companion)",
         ),
     ),
+    Migration(
+        9,
+        "which order of the record asked for a recording",
+        (
+            "ALTER TABLE deliveries ADD COLUMN based_on TEXT",
+            "CREATE INDEX deliveries_by_order ON deliveries (destination, based_on)",
+        ),
+    ),
 )
 NEWEST = MIGRATIONS[-1].number
 USABLE_FROM = max((migration.number for migration in MIGRATIONS if migration.breaking), default=1)

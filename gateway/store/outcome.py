@@ -34,6 +34,8 @@ def told(answer: Answer, due: datetime | None, unknown_before: bool) -> tuple[Ev
                 "unchanged": answer.unchanged,
                 "patient": answer.patient,
                 "outcome_unknown_before": unknown_before or answer.uncertain_before,
+                "order": answer.order,
+                "remarks": [remark.value for remark in answer.remarks],
             }
         case TryLater():
             return EventKind.POSTPONED, {

@@ -18,6 +18,7 @@ from gateway.store.look import Look
 from gateway.store.naming import Naming
 from gateway.store.neighbours import Neighbours
 from gateway.store.nodes import Nodes
+from gateway.store.ordering import Ordering
 from gateway.store.outbox import Outbox
 from gateway.store.overview import Overviews
 from gateway.store.postgres import PostgresServer
@@ -46,6 +47,7 @@ class Store(
     Circuits,
     Done,
     Expectations,
+    Ordering,
 ):
     """All durable state, in one database.
 
@@ -56,7 +58,7 @@ class Store(
     `EarlierResults`: earlier_results, facts, results_since. `Traces`: keep_traces, claim_trace, trace_taken,
     trace_later, traces_waiting. `Neighbours`: neighbours. `Naming`: rename.
     `Circuits`: circuit, circuits, change_circuit, due_now. `Done`: done_since, done, send_again.
-    `Expectations`: expect, expected, expect_no_more, out_to.
+    `Expectations`: expect, expected, expect_no_more, out_to. `Ordering`: order_of, orders_taken, keep_order.
 
     `Nodes`: beat, nodes, claim_file, file_done.
 

@@ -7,7 +7,8 @@
 `expected`    who has which monitor from when, by the word of named persons
 `deliveries`  the outbox: recording × destination × act × round; `contents` what each will send (apart, as the rows
               change at every attempt and large rows are slow to change). `key` is the recording's key in the record,
-              `begun` when its first part was filed, `patient` the entry of the record into which it went
+              `begun` when its first part was filed, `patient` the entry of the record into which it went,
+              `based_on` its order there (`deliver/ordering` has the words for none)
 `filed`       the ledger: what each destination holds under our resource ids
 `decisions`   what named persons decided; those that let a rule pass are the waivers
 `withdrawals` what was taken back, whose it was said to be, and who acknowledged the notice of it
@@ -157,6 +158,7 @@ deliveries = Table(
     _column("due", Instant),
     _column("begun", Instant, null=True),
     _column("patient", Text, null=True),
+    _column("based_on", Text, null=True),
     _column("way", Listed(Way), null=True),
     _column("outcome_unknown", Boolean),
     _column("answer", Text, null=True),

@@ -120,9 +120,9 @@ def test_a_separator_in_a_number_stays_part_of_it(tell: Tell) -> None:
     story.file()
     asked = [seen for seen in story.proxy.seen if seen.path.endswith("/Patient/_search")]
     assert b"%7C" in asked[0].content
-    from gateway.deliver.lookup import _escaped
+    from gateway.deliver.talk import escaped
 
-    assert _escaped("a,b|c$d\\e") == "a\\,b\\|c\\$d\\\\e"
+    assert escaped("a,b|c$d\\e") == "a\\,b\\|c\\$d\\\\e"
 
 
 def test_a_person_may_be_named_by_number_alone(tell: Tell) -> None:
