@@ -41,13 +41,13 @@ class Told:
     irregular: bool
 
 
-def conclude(told: Told) -> tuple[str, ...]:
-    """Sentences of the closed list, and the site's own review sentence before them."""
+def conclude(told: Told) -> tuple[tuple[str, ...], ...]:
+    """Sentences of the closed list in four lines, and the site's own review sentence before them."""
     return (
-        *_first(told),
-        *(sentence for period in _ORDER for sentence in _averages(told, period)),
-        *_dips(told),
-        *_cautions(told),
+        tuple(_first(told)),
+        tuple(_good_enough(told)),
+        tuple(sentence for period in _ORDER for sentence in _averages(told, period)),
+        (*_dips(told), *_cautions(told)),
     )
 
 
@@ -57,6 +57,9 @@ def _first(told: Told) -> Iterator[str]:
     yield from (found.sentence for found in told.findings if found.rule == ALERT_RULE)
     if told.irregular:
         yield say(Sentence.IRREGULAR)
+
+
+def _good_enough(told: Told) -> Iterator[str]:
     yield _adequacy(told.ground.adequacy)
     if not told.ground.ruled.interpreted:
         yield say(Sentence.NOT_INTERPRETED, why=told.ground.ruled.why_not)

@@ -43,6 +43,9 @@ def summarise(recording: Recording, examined: Examined, rules: Rules) -> Summary
     noticed = chain.from_iterable(clock_finding(numbers, day) for day in whole.days)
     told = alerts(rules.alerts, numbers, examined.judged, windows, ruled.interpreted)
     findings = (*examined.findings, *told, *noticed)
+    lines = conclude(
+        Told(ground=ground, review=examined.review, windows=windows, said=said, findings=findings, irregular=rough)
+    )
     return Summary(
         windows=windows,
         judged=examined.judged,
@@ -52,16 +55,8 @@ def summarise(recording: Recording, examined: Examined, rules: Rules) -> Summary
         findings=findings,
         review=examined.review,
         rules=ruled,
-        conclusion=conclude(
-            Told(
-                ground=ground,
-                review=examined.review,
-                windows=windows,
-                said=said,
-                findings=findings,
-                irregular=rough,
-            )
-        ),
+        conclusion=tuple(chain.from_iterable(lines)),
+        lines=tuple(len(line) for line in lines),
         historical=examined.historical,
     )
 

@@ -79,20 +79,19 @@ def _pages(scope: Scope, page: bytes | None, companion: bytes | None) -> Iterato
 
 
 def conclusion(scope: Scope) -> tuple[str, ...]:
-    """The sentences of the conclusion, most important first."""
+    """The conclusion in four lines at most: what to look at first, whether it is good enough, averages, the rest."""
     summary = scope.summary
-    sentences = list(summary.conclusion)
+    first, *others = summary.narrative
     if not scope.filing.interpretation:
-        good = scope.say("Good enough by the rule of {rule}.", rule=summary.adequacy.rule)
-        sentences = [adequacy_note(scope) or good]
-        sentences.append(scope.say("Values and adequacy only: this record takes no interpretation."))
-    if summary.review.sentence and summary.review.sentence not in sentences:
-        sentences.insert(0, summary.review.sentence)
+        good = adequacy_note(scope) or scope.say("Good enough by the rule of {rule}.", rule=summary.adequacy.rule)
+        first, others = (), [(good, scope.say("Values and adequacy only: this record takes no interpretation."))]
+    if summary.review.sentence and summary.review.sentence not in first:
+        first = (summary.review.sentence, *first)
     if summary.historical:
-        sentences.insert(0, scope.say("Historical recording, analysed on {date}.", date=scope.issued.date()))
+        first = (scope.say("Historical recording, analysed on {date}.", date=scope.issued.date()), *first)
     if scope.filing.report_status != "final":
-        sentences.insert(0, scope.say(UNREVIEWED))
-    return tuple(sentences)
+        first = (scope.say(UNREVIEWED), *first)
+    return tuple(" ".join(line) for line in (first, *others) if line)
 
 
 def _diagnostic_report(scope: Scope, results: Sequence[Resource], pages: Sequence[_Page]) -> Element:
@@ -125,7 +124,7 @@ def _diagnostic_report(scope: Scope, results: Sequence[Resource], pages: Sequenc
 
 
 def _values(results: Sequence[Resource]) -> str:
-    """The means of each period as one line, for a conclusion that does not name them."""
+    """The means of the periods as one line, for a conclusion that does not name them."""
     lines = []
     for item in results:
         values = [
@@ -135,7 +134,7 @@ def _values(results: Sequence[Resource]) -> str:
         ]
         if values:
             lines.append(f"{item.body['code']['text']}: {'/'.join(values)} mmHg")
-    return paragraphs(lines)
+    return paragraphs(["; ".join(lines)] if lines else [])
 
 
 def _document_reference(scope: Scope, page: _Page) -> Element:

@@ -1,6 +1,7 @@
 """The whole result of the analysis of one recording."""
 
 from dataclasses import dataclass
+from itertools import islice
 
 from gateway.model.adequacy import Adequacy
 from gateway.model.finding import Finding
@@ -38,8 +39,9 @@ class RuleSet:
 class Summary:
     """Everything that report, record and audience get to see, computed once.
 
-    `conclusion` is the short narrative: at most a handful of sentences of the closed list of words, most
-    important first. `historical` marks old data (no notices, headed so).
+    `conclusion` is the short narrative: sentences of the closed list of words, most important first; `lines` says how
+    many of them stand in each of its four lines: what to look at first, whether the recording is good enough, the
+    averages, what bears on them. `historical` marks old data (no notices, headed so).
     """
 
     windows: Windows
@@ -51,8 +53,15 @@ class Summary:
     review: Review
     rules: RuleSet
     conclusion: tuple[str, ...]
+    lines: tuple[int, ...]
     historical: bool = False
     comparison: tuple[str, ...] = ()
+
+    @property
+    def narrative(self) -> tuple[tuple[str, ...], ...]:
+        """The sentences of the conclusion, line by line."""
+        sentences = iter(self.conclusion)
+        return tuple(tuple(islice(sentences, count)) for count in self.lines)
 
     def statistic(self, name: StatisticName, period: PeriodName | None, day: int = 1) -> Statistic | None:
         """The statistic of that name, period and day, None where it was not asked for."""

@@ -21,6 +21,7 @@ from gateway.model import (
     ReadingsChoice,
     Recording,
     ReportChoice,
+    Summary,
     Tenths,
 )
 from gateway.settings import default_person_rules
@@ -39,8 +40,8 @@ TEXTS = (
 )
 
 
-def generated(seed: int, maps: Mappings) -> tuple[fhir.Resource, ...]:
-    """What the first recording of this seed that validation does not hold becomes, by the real chain."""
+def generated(seed: int, maps: Mappings) -> tuple[Recording, Summary, tuple[fhir.Resource, ...]]:
+    """The first recording of this seed that validation does not hold, its summary, and what both become."""
     chance = random.Random(seed)
     while True:
         recording, rules = _recording(chance), _rules(chance, maps)
@@ -59,7 +60,8 @@ def generated(seed: int, maps: Mappings) -> tuple[fhir.Resource, ...]:
     profile = maps.profiles[chance.choice(sorted(maps.profiles))]
     summary, identity = summarise(recording, examined, rules), identity_of(recording)
     page = PAGE if chance.random() < 0.8 else None
-    return fhir.compose(recording, summary, filing, identity, maps.codes, profile, NOW, page, SOFTWARE)
+    resources = fhir.compose(recording, summary, filing, identity, maps.codes, profile, NOW, page, SOFTWARE)
+    return recording, summary, resources
 
 
 def _rules(chance: random.Random, maps: Mappings) -> Rules:

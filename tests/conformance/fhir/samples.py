@@ -8,18 +8,19 @@ from itertools import cycle
 from scenario.exports import exports
 
 from gateway import fhir
+from gateway.amending import withdrawal_of
 from gateway.fhir.terminology import terminology
 from gateway.intake import Route, Tools, consider, key_of, make, parcel_for
 from gateway.mapping.rules import Rules
 from gateway.mapping.site import SiteDefaults
-from gateway.model import Filed, Filing, ReportChoice, Way
+from gateway.model import Filed, Filing, Recording, ReportChoice, Way
 from gateway.report import Letterhead
 from gateway.settings import default_person_rules
 from gateway.settings.maps import Mappings, load
 from tests.conformance.fhir.generated import generated
 from tests.flow import test_golden_bundle as golden
 from tests.spec.test_audit_events import every_failure, every_success
-from tests.unit.fhir.building import SOFTWARE, STORE_KEY
+from tests.unit.fhir.building import SOFTWARE, STORE_KEY, identity_of
 
 NHS = "https://fhir.nhs.uk/Id/nhs-number"
 DAY = date(2026, 3, 6)
@@ -47,24 +48,29 @@ def samples(recordings: int) -> Iterator[tuple[str, bytes]]:
         yield from _bundles(f"scenario-{number}", parcel.resources, (next(ways),) if number < len(Way) else ())
     for name in golden.CASES:
         yield from _bundles(f"golden-{name}", golden.resources(name)[1], Way)
+        yield from _withdrawn(f"golden-{name}", *golden.resources(name))
     for name, event in (every_success() | every_failure()).items():
         yield f"audit-{name.replace(' ', '-')}.json", fhir.written(event)
     for number in range(recordings):
-        yield from _bundles(f"generated-{number:03}", generated(number, maps()), ())
+        recording, _, resources = generated(number, maps())
+        yield from _bundles(f"generated-{number:03}", resources, ())
+        if number % 5 == 0:
+            yield from _withdrawn(f"generated-{number:03}", recording, resources)
 
 
 def scenario_parcels(report: ReportChoice = ReportChoice.DIAGNOSTIC_REPORT) -> Iterator[fhir.Parcel]:
     """What the invented surgery's exports become, by the real chain; a held one becomes nothing."""
-    tools = _tools(report)
+    surgery = tools(report)
     for export in exports(DAY):
-        considered = consider(export.content, export.name, tools, ISSUED)
+        considered = consider(export.content, export.name, surgery, ISSUED)
         if considered.hold is None:
-            made = make(considered, tools, ISSUED)
+            made = make(considered, surgery, ISSUED)
             identity = fhir.Identity(STORE_KEY, key_of(made.recording, STORE_KEY, issue=1))
-            yield parcel_for(tools.routes[0], made, identity, tools, ISSUED)
+            yield parcel_for(surgery.routes[0], made, identity, surgery, ISSUED)
 
 
-def _tools(report: ReportChoice) -> Tools:
+def tools(report: ReportChoice = ReportChoice.DIAGNOSTIC_REPORT) -> Tools:
+    """What the invented surgery works with."""
     filing = Filing(destination="record", performer="Larkmoor Surgery", report=report)
     return Tools(
         sources=tuple(maps().sources.values()),
@@ -79,6 +85,13 @@ def _tools(report: ReportChoice) -> Tools:
         letterhead=Letterhead(organisation="Larkmoor Surgery", software=SOFTWARE),
         software=SOFTWARE,
     )
+
+
+def _withdrawn(name: str, recording: Recording, resources: tuple[fhir.Resource, ...]) -> Iterator[tuple[str, bytes]]:
+    """What takes the place of what was filed, where all of it was."""
+    parcel = fhir.Parcel(person=recording.person, ended=recording.ended, resources=resources)
+    taken_back = fhir.unpack(withdrawal_of(fhir.pack(parcel), identity_of(recording), tools(), ISSUED))
+    yield f"withdrawn-{name}.json", fhir.written(fhir.bundle(taken_back.resources))
 
 
 def _bundles(name: str, resources: tuple[fhir.Resource, ...], ways: Iterable[Way]) -> Iterator[tuple[str, bytes]]:

@@ -1,108 +1,53 @@
-"""Stories of delivery under our own ids on both record servers, through the strict proxy.
+"""Stories of delivery on both record servers, each once per way of writing, through the strict proxy.
 
 Not collected by ./tests/run itself, because the second server needs Node: tests/conformance/run calls it.
 """
 
-import json
-import secrets
-from dataclasses import replace
+import threading
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from gateway import fhir
-from gateway.model import Delivered
-from tests.builders import NOW, a_recording
-from tests.integration.conftest import BATCHES, WAYS, Story, Tell
-from tests.unit.fhir.building import PAGE, SOFTWARE, a_filing, a_summary, all_codes, international
+from gateway.model import Act, Answer, Delivered, TryLater
+from gateway.pipeline import Sent, deliver_next
+from gateway.store import NewDelivery
+from tests.conformance.server.recordings import LEFT_TO_THE_LEASE, Told, assert_reads_back_equal, begin, versions
+from tests.integration.conftest import BATCHES, WAYS, Tell
+from tests.unit.store.cases import a_store, made_ready, ready
 
-MOST = 8
-"""entries of a transaction that the second server takes in every case, as its library is made"""
-STORIES = {"put": WAYS["put"], "put, batch only": BATCHES["put, batch only"]}
-
-
-@pytest.fixture(params=STORIES.values(), ids=STORIES.keys())
-def story(tell: Tell, request: pytest.FixtureRequest) -> Story:
-    """A recording as it is really composed, of a new person whom the record knows."""
-    return with_recording(tell(request.param, most_entries=MOST, read_timeout=60))
+CLIENTS = 4
+STORIES = WAYS | {name: BATCHES[name] for name in ("put, batch only", "conditional, batch only")}
+SAFE_ALONE = tuple(name for name in STORIES if name not in LEFT_TO_THE_LEASE)
+"""Ways in which the server itself keeps a second copy out; else the lease of the store does."""
 
 
-def with_recording(begun: Story) -> Story:
-    person = replace(begun.parcel.person, family_name="Zztestname", given_name="Alex")
-    monitor = replace(a_recording().monitor, serial=begun.patient_id)
-    recording = a_recording(person=person, monitor=monitor)
-    assert person.identifier is not None
-    key = secrets.token_bytes(32)  # a store of its own, so that even the gateway's Device is a new one
-    identity = fhir.Identity(
-        key, fhir.recording_key(key, person.identifier, monitor.serial, recording.began, issue=1)
-    )
-    resources = fhir.compose(
-        recording,
-        a_summary(recording),
-        a_filing(),
-        identity,
-        all_codes(),
-        international(),
-        NOW,
-        PAGE,
-        SOFTWARE,
-    )
-    begun.parcel = fhir.Parcel(person=person, ended=recording.ended, resources=resources)
-    return begun
+@pytest.fixture(params=STORIES)
+def told(tell: Tell, record: object, request: pytest.FixtureRequest) -> Told:
+    return begin(tell, record, request.param, STORIES[request.param])
 
 
-def held(story: Story) -> dict[str, tuple[Any, ...]]:
-    """What the record holds of each resource, asked directly; Provenance has no identifier and is asked by target."""
-    bodies = [body for items in story.held().values() for body in items]
-    devices = [resource for resource in story.parcel.resources if resource.type == "Device"]
-    for device in devices:
-        bodies += story.record.search("Device", identifier=f"{fhir.SYSTEM}|urn:uuid:{device.id}")
-    once = {(body["resourceType"], body["id"]): body for body in bodies}
-    return dict(fhir.found(story.parcel.resources, once.values()))
+@pytest.fixture(params=SAFE_ALONE)
+def safe(tell: Tell, record: object, request: pytest.FixtureRequest) -> Told:
+    return begin(tell, record, request.param, STORIES[request.param])
 
 
-def meaning(body: Any) -> Any:
-    """A resource without what a server may write itself; JSON numbers by value, links by whose they are."""
-    return {key: value for key, value in body.items() if key not in ("id", "meta", "subject")}
-
-
-def assert_reads_back_equal(story: Story) -> None:
-    """Every resource is there once, says what was composed, and its links lead to the resources meant."""
-    copies = held(story)
-    assert copies.keys() == {resource.id for resource in story.parcel.resources}
-    places = {f"urn:uuid:{ours}": f"{items[0]['resourceType']}/{items[0]['id']}" for ours, items in copies.items()}
-    for resource in story.parcel.resources:
-        (copy,) = copies[resource.id]
-        sent = json.loads(fhir.written(resource.body))
-        wanted = meaning(linked(sent, places))
-        assert meaning(copy) == wanted
-        if "subject" in copy:
-            assert copy["subject"]["reference"] == f"Patient/{story.patient_id}"
-
-
-def linked(value: Any, places: dict[str, str]) -> Any:
-    if isinstance(value, dict):
-        return {
-            key: places.get(item, item) if key == "reference" else linked(item, places) for key, item in value.items()
-        }
-    return [linked(item, places) for item in value] if isinstance(value, list) else value
-
-
-def versions(story: Story) -> set[int]:
-    """How many versions the resources have."""
-    found = (body for bodies in held(story).values() for body in bodies)
-    return {story.record.versions(body["resourceType"], body["id"]) for body in found}
-
-
-def test_posted_and_read_back_equal(story: Story) -> None:
+def test_posted_and_read_back_equal(told: Told) -> None:
+    story = told.story
     answer = story.file()
     assert isinstance(answer, Delivered), answer
     assert answer.count == len(story.parcel.resources)
+    assert story.way is told.way
     assert_reads_back_equal(story)
-    assert versions(story) == {1}
+    assert set(versions(story).values()) == {1}
 
 
-def test_repeated_without_any_memory_nothing_is_written(story: Story) -> None:
+def test_repeated_without_any_memory_nothing_is_written(told: Told) -> None:
+    story = told.story
     story.file()
     story.ledger.clear()  # as a store that was restored from before
     story.uncertain = True
@@ -110,5 +55,64 @@ def test_repeated_without_any_memory_nothing_is_written(story: Story) -> None:
     answer = story.file()
     assert isinstance(answer, Delivered), answer
     assert answer.unchanged == len(story.parcel.resources)
-    assert versions(story) == {1}
+    assert set(versions(story).values()) == {1}
     assert_reads_back_equal(story)
+
+
+def test_four_clients_that_share_a_store_file_it_once(told: Told, tmp_path: Path) -> None:
+    """As nodes do: all ask the store for work at once, and the lease gives it to one of them."""
+    story = told.story
+    delivery = NewDelivery(destination="record", act=Act.FILE, content=fhir.pack(story.parcel))
+    with a_store(tmp_path) as store:
+        made_ready(store, outcome=ready(deliveries=(delivery,)))
+        servers = [story.new_server() for _ in range(CLIENTS)]
+
+        def client(number: int) -> Iterator[Sent]:
+            while sent := deliver_next(store, {"record": servers[number]}, f"node-{number}", now):
+                yield sent
+
+        sent = [item for items in at_once(lambda number: list(client(number))) for item in items]
+    assert [type(item.answer) for item in sent] == [Delivered]
+    assert_reads_back_equal(story)
+    assert set(versions(story).values()) == {1}
+
+
+def test_four_clients_that_share_nothing_leave_one_copy(safe: Told) -> None:
+    """As after a store was copied, which nobody should do."""
+    story = safe.story
+    servers = [story.new_server() for _ in range(CLIENTS)]
+
+    def client(number: int) -> Answer:
+        ledger: dict[str, Any] = {}
+        way = None
+
+        def note(chosen: Any, rows: Any) -> None:
+            nonlocal way
+            way = chosen
+            ledger.update({row.resource_id: row for row in rows})
+
+        for _ in range(CLIENTS):  # whoever met another one in the act asks again
+            answer = servers[number].file(story.parcel, way, dict(ledger), note, uncertain=bool(ledger))
+            if not isinstance(answer, TryLater):
+                break
+        return answer
+
+    answers = at_once(client)
+    assert [type(answer) for answer in answers] == [Delivered] * CLIENTS, answers
+    assert_reads_back_equal(story)
+
+
+def at_once(client: Any) -> list[Any]:
+    """What each of the clients says, all let go at the same moment."""
+    gate = threading.Barrier(CLIENTS)
+
+    def let_go(number: int) -> Any:
+        gate.wait(60)
+        return client(number)
+
+    with ThreadPoolExecutor(CLIENTS) as pool:
+        return list(pool.map(let_go, range(CLIENTS)))
+
+
+def now() -> datetime:
+    return datetime.now(UTC)

@@ -8,11 +8,16 @@ import pytest
 
 from gateway.fhir import check
 from gateway.model import HeartRateChoice, Monitor, ReadingsChoice, ReportChoice
+from gateway.model import StatisticName as N
+from gateway.settings.maps import load
 from tests.builders import a_reading, a_recording, readings_over
+from tests.conformance.fhir.generated import generated
 from tests.unit.fhir.building import all_codes, bodies, composed
 from tests.unit.fhir.test_readings import mixed
 
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
+PAIR = re.compile(r"(\d+\.\d/\d+\.\d) mmHg")
+PARTNER = {N.SYSTOLIC_MEAN: N.DIASTOLIC_MEAN, N.SYSTOLIC_MEAN_HOURLY: N.DIASTOLIC_MEAN_HOURLY}
 SHORT = ("85354-9", "8867-4")
 """Single readings."""
 
@@ -54,6 +59,26 @@ def test_a_reading_takes_four_lines_at_most_and_no_number_that_it_does_not_hold(
         assert 3 <= len(lines) <= 4
         held = set(NUMBER.findall(rest_of(body)))
         assert set(NUMBER.findall(" ".join(lines))) <= held
+
+
+def means_of(summary):
+    """Every pair of means, as people write it."""
+    values = {(one.name, one.period, one.day): one.value for one in summary.statistics}
+    for (name, *place), value in values.items():
+        if name in PARTNER:
+            yield f"{value}/{values[PARTNER[name], *place]}"
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_the_result_takes_four_lines_at_most_with_the_numbers_of_the_summary(seed):
+    _, summary, resources = generated(seed, load(None))
+    (report,) = bodies(resources, "DiagnosticReport")
+    told, (_, *shown) = report["conclusion"].split("\n"), lines_of(report)
+    assert 1 <= len(told) <= len(shown) <= 4
+    assert shown[: len(told)] == told
+    pairs = PAIR.findall(" ".join(shown))
+    assert set(pairs) <= set(means_of(summary))
+    assert pairs or "Values and adequacy only" in shown[-1]
 
 
 def test_a_reading_says_when_whether_asleep_and_how_much():

@@ -227,7 +227,7 @@ def test_the_report_is_marked_until_somebody_reviewed_it():
 def test_the_review_sentence_stands_first():
     review = Review(rule="local", rows=(12,), sentence="Values above your local review limit (rule local): row 12.")
     (report,) = bodies(composed(examined={"review": review}), "DiagnosticReport")
-    assert report["conclusion"].startswith(f"Automated, not yet reviewed.\n{review.sentence}\n")
+    assert report["conclusion"].startswith(f"Automated, not yet reviewed. {review.sentence}\n")
 
 
 def test_old_data_is_headed_so():
