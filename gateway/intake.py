@@ -11,6 +11,7 @@ from gateway.analyse.telling import told
 from gateway.errors import ContentFault
 from gateway.mapping.codes import Codes
 from gateway.mapping.language import ENGLISH, Language
+from gateway.mapping.monitors import MonitorRules
 from gateway.mapping.profile import Profile
 from gateway.mapping.rules import Rules
 from gateway.mapping.site import SiteDefaults
@@ -115,6 +116,7 @@ def consider(
         return Considered(hold=recording)
     recording = renamed(recording, given) if given else recording
     recording = _with_canonical_number(recording, tools.rules.person.systems)
+    recording = _with_register(recording, tools.rules.monitors)
     rules = fitting(recording, tools.rules)
     examined = examine(recording, rules, now, waived)
     if given:
@@ -145,6 +147,15 @@ def _with_canonical_number(recording: Recording, systems: Mapping[str, str]) -> 
         return recording
     number = canonical(recording.person.identifier, systems)
     return replace(recording, person=replace(recording.person, identifier=number))
+
+
+def _with_register(recording: Recording, rules: MonitorRules) -> Recording:
+    """With what the site's register has of the monitor."""
+    found = rules.of(recording.monitor.serial)
+    if found is None:
+        return recording
+    known = replace(recording.monitor, location=found.location or None, calibration_due=found.calibration_due)
+    return replace(recording, monitor=known)
 
 
 def compared(considered: Considered, earlier: Sequence[bytes]) -> Considered:

@@ -7,6 +7,7 @@ from decimal import Decimal
 from gateway.mapping.alerts import AlertRule
 from gateway.mapping.guideline import FixedWindows, Guideline
 from gateway.mapping.limits import ReadingLimits
+from gateway.mapping.monitors import MonitorRules
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +71,7 @@ class Rules:
     person: PersonRules = field(default_factory=PersonRules)
     time: TimeRules = field(default_factory=TimeRules)
     repeat: RepeatRules = field(default_factory=RepeatRules)
+    monitors: MonitorRules = field(default_factory=MonitorRules)
     lowest_age: int | None = None
     """a site may raise the guideline's lowest age, never lower it"""
     others: tuple[Guideline, ...] = ()

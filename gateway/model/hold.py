@@ -44,6 +44,9 @@ class HoldReason(StrEnum):
     PERSON_TWICE_AT_ONCE = "person-twice-at-once"
     PERSON_AGAIN = "person-again"
     MONITOR_OUT_TO_OTHER = "monitor-out-to-other"
+    MONITOR_UNKNOWN = "monitor-unknown"
+    MONITOR_OVERDUE = "monitor-overdue"
+    MONITOR_ELSEWHERE = "monitor-elsewhere"
     RECORDING_BROKEN = "recording-broken"
     # the readings
     NOTHING_VALID = "nothing-valid"
@@ -199,6 +202,18 @@ ADVICE: dict[HoldReason, Advice] = {
     HoldReason.MONITOR_OUT_TO_OTHER: Advice(
         "By the list of expected recordings the monitor was out to somebody else.",
         "Compare with the list: correct the list, or release it with the right number.",
+    ),
+    HoldReason.MONITOR_UNKNOWN: Advice(
+        "The monitor is not in the site's register of monitors.",
+        "Check its serial number; ask IT to enter it in the register, or release the recording.",
+    ),
+    HoldReason.MONITOR_OVERDUE: Advice(
+        "The calibration of the monitor was overdue.",
+        "Have it calibrated. Repeat the recording with another monitor, or release it if the clinician accepts it.",
+    ),
+    HoldReason.MONITOR_ELSEWHERE: Advice(
+        "By the register the monitor belongs to another site.",
+        "Find out how it came here and who wore it; release the recording when that is certain.",
     ),
     HoldReason.RECORDING_BROKEN: Advice(
         "There is a long break in the middle, in which the monitor did not even try.",

@@ -48,13 +48,17 @@ class Arm(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Monitor:
-    """The monitor and how it was fitted. `arm_circumference` is in centimetres."""
+    """The monitor and how it was fitted. `arm_circumference` is in centimetres. `location` and `calibration_due` are
+    what the site's register has of it.
+    """
 
     model: str | None = None
     serial: str | None = None
     cuff_size: str | None = None
     arm_circumference: float | None = None
     arm: Arm | None = None
+    location: str | None = None
+    calibration_due: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

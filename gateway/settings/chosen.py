@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from gateway.errors import SettingsError
 from gateway.mapping.guideline import FixedWindows, Guideline, Standing
+from gateway.mapping.monitors import MonitorRules, RegisteredMonitor, plain_words
 from gateway.mapping.rules import PersonRules, RepeatRules, ReviewRule, Rules, TimeRules
 from gateway.mapping.site import SiteDefaults
 from gateway.settings.choices import Choices
@@ -108,6 +109,7 @@ def rules(settings: Settings, mappings: "Mappings") -> Rules:
         person=_person(settings),
         time=_time(settings),
         repeat=_repeat(settings),
+        monitors=_monitors(settings),
         lowest_age=site.lowest_age,
         others=tuple(mappings.guidelines[name] for name in site.other_guidelines),
         alerts=settings.alerts,
@@ -206,3 +208,14 @@ def _repeat(settings: Settings) -> RepeatRules:
     repeats = settings.repeats
     within = timedelta(days=repeats.within_days) if repeats.within_days else None
     return RepeatRules(within=within, same_monitor=repeats.same_monitor)
+
+
+def _monitors(settings: Settings) -> MonitorRules:
+    chosen = settings.monitors
+    return MonitorRules(
+        register={plain_words(each.serial): RegisteredMonitor(**each.model_dump()) for each in chosen.known},
+        unknown=chosen.unknown,
+        overdue=chosen.overdue,
+        elsewhere=chosen.elsewhere,
+        home=settings.site.name,
+    )

@@ -12,6 +12,7 @@ from gateway.mapping.parse import Declared
 from gateway.model import CompanionUse
 from gateway.settings.destination import Destination
 from gateway.settings.handing import FolderDestination
+from gateway.settings.monitors import Monitors
 from gateway.settings.people import Identifiers, Repeats
 from gateway.settings.repository import AuditRepository
 from gateway.settings.reviewing import ReviewChoice as ReviewChoice
@@ -162,6 +163,7 @@ class Settings(Declared):
     site: Site = Site()
     identifiers: Identifiers = Identifiers()
     repeats: Repeats = Repeats()
+    monitors: Monitors = Monitors()
     review: ReviewChoice = ReviewChoice()
     alerts: tuple[AlertRule, ...] = ()
     windows: Windows | None = None

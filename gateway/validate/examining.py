@@ -12,6 +12,7 @@ from gateway.validate.case import Case, Doubt, Remark, Rule
 from gateway.validate.course import COURSE_RULES, Course
 from gateway.validate.edition import edition_current
 from gateway.validate.first_hour import first_hour_said, hour_after_fitting, set_apart
+from gateway.validate.monitor import MONITOR_RULES
 from gateway.validate.person import PERSON_RULES
 from gateway.validate.plausibility import exclusions_said, judge, something_valid
 from gateway.validate.programme import programme
@@ -20,7 +21,14 @@ from gateway.validate.spread import without_outliers
 from gateway.validate.timing import TIMING_RULES, historical
 from gateway.validate.units import unit_plausible
 
-RULES: tuple[Rule, ...] = (*PERSON_RULES, *TIMING_RULES, unit_plausible, something_valid, edition_current)
+RULES: tuple[Rule, ...] = (
+    *PERSON_RULES,
+    *MONITOR_RULES,
+    *TIMING_RULES,
+    unit_plausible,
+    something_valid,
+    edition_current,
+)
 """rules before the windows, in order; the first doubt among all rules is the one that holds"""
 
 
