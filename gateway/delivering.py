@@ -1,6 +1,7 @@
 """One delivery: claim, find the person, write, read back, store the answer."""
 
 import random
+from collections import deque
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -8,7 +9,7 @@ from datetime import datetime, timedelta
 from gateway import fhir
 from gateway.deliver import Recipient, backoff
 from gateway.deliver.ordering import Remembered
-from gateway.errors import LeaseLost, StoreError, place_of
+from gateway.errors import LeaseLost, StoreError, StoreUnavailable, place_of
 from gateway.model import Answer, Hold, HoldReason, Rejected, TryLater
 from gateway.model.event import ACTOR
 from gateway.pacing import Gates
@@ -27,6 +28,32 @@ class Sent:
     answer: Answer
 
 
+class Unanswered:
+    """Claims whose answer the store could not take. They are let go before the next is claimed, so that they come
+    back, with their outcome unknown, as soon as the store can be written, and not when their lease ends.
+    """
+
+    def __init__(self) -> None:
+        self._claims: deque[DeliveryClaim] = deque()
+
+    def keep(self, claim: DeliveryClaim) -> None:
+        """Its answer was lost."""
+        self._claims.append(claim)
+
+    def let_go(self, store: Store) -> None:
+        """All of them. Raises StoreError where the store still cannot be written; they are kept then."""
+        for _ in range(len(self._claims)):
+            try:
+                claim = self._claims.popleft()
+            except IndexError:  # another thread lets it go
+                return
+            try:
+                store.let_go(claim)
+            except StoreError:
+                self._claims.append(claim)
+                raise
+
+
 def deliver_next(
     store: Store,
     servers: Mapping[str, Recipient],
@@ -34,8 +61,14 @@ def deliver_next(
     clock: Callable[[], datetime],
     tracing: Tracing | None = None,
     gates: Gates | None = None,
+    unanswered: Unanswered | None = None,
 ) -> Sent | None:
-    """Make the next due delivery to any of these servers (T3, T4). None when nothing is due, or may be sent now."""
+    """Make the next due delivery to any of these servers (T3, T4). None when nothing is due, or may be sent now.
+
+    Raises StoreUnavailable where the store cannot be written; `unanswered` then remembers what was under way.
+    """
+    if unanswered is not None:
+        unanswered.let_go(store)
     claim = _claimed(store, worker, clock(), set(servers), gates)
     if claim is None:
         return None
@@ -50,6 +83,10 @@ def deliver_next(
             gates.answered(claim.destination, claim.recording_id, answer, clock())
     except LeaseLost:  # another worker took it over and finishes it
         answer = TryLater(why="another worker took this delivery over")
+    except StoreUnavailable:
+        if unanswered is not None:
+            unanswered.keep(claim)
+        raise
     return Sent(recording_id=claim.recording_id, destination=claim.destination, answer=answer)
 
 

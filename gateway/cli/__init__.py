@@ -22,7 +22,7 @@ from gateway.cli import (
     retracting,
     working,
 )
-from gateway.errors import GatewayError
+from gateway.errors import GatewayError, StoreUnavailable
 
 OVERVIEW = """Files 24-hour ambulatory blood-pressure recordings in the electronic record.
 
@@ -30,7 +30,7 @@ Watches a folder for exported recordings, checks and analyses them against a pub
 readings, summary and report as FHIR R4. What is doubtful is held with a reason.
 
 Exit codes: 0 all well; 1 something is held or rejected, or the audit log is broken; 2 wrong use or settings;
-3 a record server could not be reached (the work is kept).
+3 a record server or the store cannot be reached now (the work is kept).
 """
 
 app = typer.Typer(
@@ -77,7 +77,7 @@ def main() -> None:
     except GatewayError as error:
         for line in str(error).splitlines():
             typer.echo(line, err=True)
-        sys.exit(2)
+        sys.exit(3 if isinstance(error, StoreUnavailable) else 2)
     except OSError as error:
         typer.echo(f"{error.filename or 'a file'}: {error.strerror or type(error).__name__}", err=True)
         sys.exit(2)

@@ -59,18 +59,26 @@ def status(
 def _overview(config: Path | None, as_json: bool) -> None:
     from gateway.cli.stories import node_facts, overview_lines
     from gateway.model import Shown
+    from gateway.service.checking import folders_now
     from gateway.service.storing import opened_store
+    from gateway.service.troubles import ALARM, FAULTS
 
-    with opened_store(settings_only(config)) as store:
+    settings = settings_only(config)
+    troubles = [each for each in folders_now(settings) if not each.good]
+    for each in () if as_json else troubles:  # first, as the store itself may be what cannot be used
+        typer.echo(f"MEND  {each.what}: {each.said}")
+    with opened_store(settings) as store:
         overview, health, nodes = store.overview(datetime.now(UTC)), store.health(), store.nodes()
         circuits = store.circuits()
     if as_json:
         seen = [node_facts(node) for node in nodes]
-        print_json({"overview": overview, "health": health, "circuits": circuits, "nodes": seen})
+        facts = {"overview": overview, "health": health, "circuits": circuits, "nodes": seen, "troubles": troubles}
+        print_json(facts)
     else:
         for line in overview_lines(overview, health, circuits, nodes):
             typer.echo(line)
-    if overview.recordings.get(Shown.HELD):
+    faults = any(name.startswith(FAULTS) and ALARM in part.detail for name, part in health.items())
+    if overview.recordings.get(Shown.HELD) or troubles or faults:
         raise typer.Exit(ExitCode.ATTENTION)
 
 

@@ -22,10 +22,11 @@ def skew_words(date: str | None, now: datetime) -> str:
     if ahead is None or abs(ahead) <= TOLERATED:
         return ""
     side = "ahead of" if ahead > timedelta(0) else "behind"
-    return f"the clock of this machine is {_length(abs(ahead))} {side} the server's"
+    return f"the clock of this machine is {span_words(abs(ahead))} {side} the server's"
 
 
-def _length(span: timedelta) -> str:
+def span_words(span: timedelta) -> str:
+    """A length of time as people say it, to the minute, hour or day."""
     minutes = round(span.total_seconds() / 60)
     if minutes < 120:
         return f"{minutes} minute{'s' if minutes != 1 else ''}"

@@ -4,13 +4,14 @@ What is not on the list is dropped, whoever logs it. File names may hold a perso
 a short hash only; `file_mark` gives the same hash for looking a file up.
 """
 
+import contextlib
 import logging
 import re
 import sys
 import traceback
 from collections.abc import Mapping
 from hashlib import sha256
-from typing import Any, Literal, Protocol, TextIO
+from typing import Any, Literal, Protocol, TextIO, cast
 
 import structlog
 
@@ -93,7 +94,7 @@ def open_log(form: Literal["json", "console"], level: str, out: TextIO | None = 
         else structlog.dev.ConsoleRenderer(colors=False)
     )
     log: Log = structlog.wrap_logger(
-        structlog.PrintLogger(out or sys.stderr),
+        structlog.PrintLogger(cast("TextIO", _Unbreakable(out or sys.stderr))),
         processors=[
             structlog.processors.add_log_level,
             structlog.processors.TimeStamper(fmt="iso", utc=True),
@@ -104,6 +105,24 @@ def open_log(form: Literal["json", "console"], level: str, out: TextIO | None = 
         cache_logger_on_first_use=True,
     )
     return log
+
+
+class _Unbreakable:
+    """The way out of the log. Work does not end because nobody can hear of it, as when the log's own disk is full."""
+
+    def __init__(self, out: TextIO) -> None:
+        self._out = out
+
+    def write(self, text: str) -> int:
+        """The text, or nothing."""
+        with contextlib.suppress(OSError):
+            return self._out.write(text)
+        return 0
+
+    def flush(self) -> None:
+        """What can be written."""
+        with contextlib.suppress(OSError):
+            self._out.flush()
 
 
 def _drop_the_rest(_logger: Any, _method: str, fields: Mapping[str, Any]) -> dict[str, Any]:

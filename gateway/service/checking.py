@@ -1,6 +1,7 @@
 """What `bp-gateway check` looks at: settings and mappings, folders, the clock's zone, keys, every record server."""
 
 import os
+import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,11 +14,14 @@ from gateway.service.storing import opened_store
 from gateway.settings import Settings, ready_for_work
 from gateway.settings.maps import Mappings
 
+LEAST_ROOM = 20_000_000
+"""Bytes that a disk must have left; a recording needs a hundredth of it."""
+
 
 def checked(settings: Settings, mappings: Mappings) -> tuple[Checked, ...]:
     """Everything that was looked at, in order. Raises SettingsError when work could not even begin."""
     ready_for_work(settings)
-    results = [*_mappings(settings, mappings), *_folders(settings), *_store(settings), *_heads(settings)]
+    results = [*_mappings(settings, mappings), *folders_now(settings), *_store(settings), *_heads(settings)]
     for server in servers_from(settings, mappings.codes).values():
         results += server.check()
     if settings.audit.repository:
@@ -41,7 +45,8 @@ def _mappings(settings: Settings, mappings: Mappings) -> Iterator[Checked]:
     yield Checked(what="time zone", good=True, said=f"{settings.site.timezone} where a file is silent")
 
 
-def _folders(settings: Settings) -> Iterator[Checked]:
+def folders_now(settings: Settings) -> Iterator[Checked]:
+    """Can each folder be used, and is there room on its disk?"""
     folders = settings.folders
     for name in ("inbox", "done", "held", "state"):
         yield _folder(name, getattr(folders, name))
@@ -57,9 +62,11 @@ def _folder(name: str, folder: Path) -> Checked:
         )
         return Checked(what=what, good=good, said=f"{folder}: {said}")
     good = folder.is_dir() and os.access(folder, os.R_OK | os.W_OK | os.X_OK)
-    return Checked(
-        what=what, good=good, said=f"{folder}" if good else f"{folder}: give this user read and write rights"
-    )
+    if not good:
+        return Checked(what=what, good=False, said=f"{folder}: give this user read and write rights")
+    left = shutil.disk_usage(folder).free
+    said = f"{folder}: only {left / 1e6:.0f} MB are left on its disk; make room" if left < LEAST_ROOM else f"{folder}"
+    return Checked(what=what, good=left >= LEAST_ROOM, said=said)
 
 
 def _store(settings: Settings) -> Iterator[Checked]:

@@ -11,7 +11,7 @@ from threading import Event as Signal
 from gateway import pipeline
 from gateway.model import RecordingState, Rejected, TryLater
 from gateway.service.aside import put_aside
-from gateway.service.notes import mend_notes, note_of_delivery, seen_before, why_held
+from gateway.service.notes import mend_notes, note_of_delivery, seen_before, why_held, write_note
 from gateway.service.notices import keep_notices
 from gateway.service.pdfs import Pdfs
 from gateway.service.sharing import Sharing
@@ -51,7 +51,7 @@ class Inbound:
         self._part = part
         self._pdfs = Pdfs(companions or Companions(), most_stored)
         self._taken: dict[str, Arrival] = {}
-        self._told_sweep: float | None = None
+        self._told: tuple[float | None, int] = (None, 0)
 
     @contextmanager
     def watching(self) -> Iterator[None]:
@@ -165,18 +165,19 @@ class Inbound:
         name = store.story(sent.recording_id).name
         note = note_of_delivery(self._shelves.held, name, sent.recording_id, sent.destination)
         if isinstance(sent.answer, Rejected):
-            note.write_text(why_held(sent.answer.hold, sent.recording_id), encoding="utf-8")
+            write_note(note, why_held(sent.answer.hold, sent.recording_id))
         else:
             note.unlink(missing_ok=True)
 
-    def tell(self, store: Store, now: datetime) -> None:
-        """Note the time of the last full listing, once for each."""
+    def tell(self, store: Store, now: datetime, left: int = 0) -> None:
+        """Note the time of the last full listing, once for each; `left`: how many files are still to be taken."""
         health = self._inbox.health()
-        if health.last_sweep == self._told_sweep and not health.alarm:
+        if (health.last_sweep, left) == self._told and not health.alarm:
             return
-        self._told_sweep = health.last_sweep
+        self._told = (health.last_sweep, left)
         detail: dict[str, object] = {
             "unfinished": health.waiting,
+            "left": left,
             "unopened": health.unopened,
             "refused": health.refused,
             "events": health.events,
@@ -186,8 +187,7 @@ class Inbound:
         age = health.age(time.monotonic()) or 0.0
         store.set_health(self._part, now - timedelta(seconds=age), detail)
         self._shelves.clear_decided(store)
-        if self._sharing:
-            mend_notes(store, self._shelves.held, self._sharing.inbox)
+        mend_notes(store, self._shelves.held, self._sharing.inbox if self._sharing else None)
 
     def keep_notices(self, store: Store) -> None:
         """A file in `held` for each withdrawal that the clinicians must be told of."""

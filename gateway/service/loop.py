@@ -1,6 +1,7 @@
 """The loop: inbox, processing, deliveries, signed heads; until told to stop."""
 
 import threading
+import time
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from functools import partial
@@ -8,11 +9,12 @@ from pathlib import Path
 
 from gateway import pipeline
 from gateway.deliver import Recipient
+from gateway.delivering import Unanswered
 from gateway.errors import StoreMovedOn
 from gateway.intake import Tools
 from gateway.model import Event, EventKind
 from gateway.model.circuit import Circuit, resting
-from gateway.operate.logs import Log, fault
+from gateway.operate.logs import Log
 from gateway.pacing import Gates, Pace
 from gateway.service.account import Account
 from gateway.service.draining import drain
@@ -22,12 +24,16 @@ from gateway.service.pdfs import companion_at, lying_beside
 from gateway.service.presence import Presence
 from gateway.service.sealing import Sealing
 from gateway.service.telling import Telling
+from gateway.service.ticking import Ticking
+from gateway.service.troubles import STORE, Clock, Troubles
 from gateway.store import Store
 from gateway.watch import Arrival, InboxHealth
 
 IDLE = 1.0
 """Seconds between looks for work that nobody announced (a release on the command line, a due retry)."""
 FAULT_PAUSE = 5.0
+TELL_EVERY = 10.0
+"""Seconds between two words about the inbox, while many files are taken from it."""
 Tell = Callable[[str, int, int], None]
 
 
@@ -52,11 +58,18 @@ class Service:
         telling: Telling | None = None,
         paces: Mapping[str, Pace],
         presence: Presence,
+        troubles: Troubles,
+        clock: Clock = now,
     ) -> None:
         self._telling = telling
         self._tracing = telling.tracing if telling else None
         self._presence = presence
         self._moved_on: StoreMovedOn | None = None
+        self._troubles = troubles
+        self._clock = clock
+        self._ticking = Ticking(store, log, clock)
+        self._stop = threading.Event()
+        self._told = 0.0
         self._store = store
         self._tools = tools
         self._servers = servers
@@ -68,12 +81,14 @@ class Service:
         self._news = threading.Condition()
         self._at_once = {name: pace.at_once for name, pace in paces.items()}
         self._gates = Gates(store, paces, self._rests)
+        self._unanswered = Unanswered()
 
     def run(self, stop: threading.Event) -> None:
         """Work until `stop` is set; the step in hand is finished first.
 
         Raises StoreMovedOn where a newer version took the store over: this one stops, and leaves its work in it.
         """
+        self._stop = stop
         self._say(EventKind.STARTED, {"software": self._tools.software, "destinations": sorted(self._servers)})
         threads = [
             threading.Thread(target=self._deliveries, args=(name, stop), name=f"deliver {name}")
@@ -86,7 +101,7 @@ class Service:
             thread.start()
         with self._inbound.watching():
             while not stop.is_set() and not self._moved_on:
-                if not self._guarded("intake", self._turn):
+                if not self._turn():
                     stop.wait(FAULT_PAUSE)
                 self._inbound.wait(IDLE, stop)
         stop.set()
@@ -97,7 +112,7 @@ class Service:
             raise self._moved_on
         self._say(EventKind.STOPPED, {})
         self._guarded("stopping", self._presence.leave)
-        self._guarded("stopping", partial(self._sealing.seal, self._store, now()))
+        self._guarded("stopping", self._seal)
 
     def once(self, files: tuple[Path, ...], tell: Tell) -> Account:
         """One pass: the inbox (or the named files), then everything that is due. `tell` shows progress."""
@@ -120,21 +135,48 @@ class Service:
         self._inbound.keep_notices(self._store)
         if self._telling and (left := self._telling.once()):
             account.remarks.append(left)
-        self._sealing.seal(self._store, now())
+        self._seal()
         account.waiting = len(self._store.held())
         return account
 
-    def _turn(self) -> None:
-        """One look at everything that the first thread answers for."""
-        self._presence.beat()
-        for arrival in self._inbound.settled():
-            self._guarded("intake", partial(self._inbound.take, arrival, self._store, now()))
-            self._process_all()
-        self._process_all()
-        self._inbound.catch_up(self._store)
-        self._inbound.tell(self._store, now())
-        self._inbound.keep_notices(self._store)
-        self._sealing.seal(self._store, now())
+    def _turn(self) -> bool:
+        """One look at everything that the first thread answers for. False where the work itself cannot go on now."""
+        good = self._guarded("signs of life", self._presence.beat) and self._take_all()
+        if good:
+            self._guarded("clock", self._ticking.look)
+            self._guarded("inbox", partial(self._inbound.catch_up, self._store))
+            self._guarded("inbox", partial(self._inbound.tell, self._store, self._clock()))
+            self._guarded("notices", partial(self._inbound.keep_notices, self._store))
+            self._guarded("audit heads", self._seal)
+        self._troubles.look()
+        return good
+
+    def _take_all(self) -> bool:
+        """The files of the inbox, oldest first, each worked on before the next; and what else is to be worked on.
+        False when the store cannot be used: then nothing more is tried, and every file stays where it is.
+        """
+        arrivals = self._inbound.settled()
+        for left, arrival in zip(range(len(arrivals) - 1, -1, -1), arrivals, strict=True):
+            if self._stop.is_set():
+                return True
+            taken = self._guarded("intake", partial(self._inbound.take, arrival, self._store, self._clock()))
+            if not taken and self._troubles.lasts(STORE):
+                return False
+            if not self._guarded("intake", self._process_all):
+                return False
+            self._tell_now_and_then(left)
+        return self._guarded("intake", self._process_all)
+
+    def _tell_now_and_then(self, left: int) -> None:
+        """While thousands are taken in, `status` knows how many still lie there."""
+        if time.monotonic() - self._told >= TELL_EVERY:
+            self._told = time.monotonic()
+            self._guarded("inbox", partial(self._inbound.tell, self._store, self._clock(), left))
+            self._guarded("audit heads", self._seal)
+            self._troubles.look()
+
+    def _seal(self) -> None:
+        self._sealing.seal(self._store, self._clock())
 
     def _take_named(self, files: tuple[Path, ...], account: Account, tell: Tell) -> None:
         pdfs = {file: lying_beside(file, self._tools) for file in files}
@@ -162,12 +204,12 @@ class Service:
                 tell("taking in", done, done + unfinished)
                 if unfinished <= 0 or health.alarm or account.neglected:
                     self._remark(health, account)
-                    self._inbound.tell(self._store, now())
+                    self._inbound.tell(self._store, self._clock())
                     return
                 self._inbound.wait(IDLE, never)
 
     def _take_one(self, arrival: Arrival, account: Account) -> None:
-        taken = self._inbound.take(arrival, self._store, now())
+        taken = self._inbound.take(arrival, self._store, self._clock())
         account.taken += taken is Taken.NEW
         account.again += taken is Taken.AGAIN
         if taken is Taken.PUT_ASIDE:
@@ -183,14 +225,20 @@ class Service:
         account.neglected += bool(health.alarm) + health.unopened + health.refused
 
     def _process_all(self, account: Account | None = None) -> None:
-        while processed := pipeline.process_next(self._store, self._tools, self._worker, now()):
-            self._inbound.place(processed)
+        while not self._stop.is_set():
+            processed = pipeline.process_next(self._store, self._tools, self._worker, self._clock())
+            if processed is None:
+                return
+            placed = self._guarded("intake", partial(self._inbound.place, processed))
             self._presence.beat()
             self._log.info("processed", recording=processed.recording_id, **_reason(processed))
             for destination, said in processed.unclaimed:
                 self._log.info(
                     "profile not claimed", recording=processed.recording_id, destination=destination, said=said
                 )
+            if account is not None and not placed:
+                account.neglected += 1
+                account.remarks.append("a file could not be moved out of the inbox; the log says why")
             if account is not None and processed.hold is not None:
                 account.held += 1
                 account.remarks.append(f"held: {processed.hold.sentence} What to do: {processed.hold.action}")
@@ -203,9 +251,9 @@ class Service:
     def _deliveries(self, name: str, stop: threading.Event) -> None:
         """A thread of one destination."""
         while not stop.is_set():
-            if not self._guarded("delivery", lambda: self._deliver_all(name, stop)):
+            if not self._guarded(f"delivery to {name}", lambda: self._deliver_all(name, stop)):
                 stop.wait(FAULT_PAUSE)
-            self._guarded("lookout", lambda: self._lookout.look(name, now()))
+            self._guarded(f"access to {name}", lambda: self._lookout.look(name, self._clock()))
             with self._news:
                 if not stop.is_set():
                     self._news.wait(IDLE)
@@ -213,17 +261,20 @@ class Service:
     def _send(self, name: str) -> pipeline.Sent | None:
         """Make the next delivery to one destination."""
         servers = {name: self._servers[name]}
-        return pipeline.deliver_next(self._store, servers, self._worker, now, self._tracing, self._gates)
+        return pipeline.deliver_next(
+            self._store, servers, self._worker, self._clock, self._tracing, self._gates, self._unanswered
+        )
 
     def _wait_for_rate(self, name: str) -> float:
         """Seconds, where only the rate stops what is due."""
-        seconds = self._gates.wait_for_rate(name, now())
-        due = self._store.next_due(now(), {name}) if seconds else None
-        return seconds if due is not None and due <= now() else 0.0
+        moment = self._clock()
+        seconds = self._gates.wait_for_rate(name, moment)
+        due = self._store.next_due(moment, {name}) if seconds else None
+        return seconds if due is not None and due <= moment else 0.0
 
     def _stopped(self, account: Account) -> None:
         """What waits because nothing may be sent to its destination now."""
-        moment = now()
+        moment = self._clock()
         for state in self._store.overview(moment).destinations:
             if state.waiting and state.destination in self._servers:
                 if said := self._gates.stopped_by(state.destination, moment):
@@ -243,25 +294,26 @@ class Service:
                 return
             outcome = type(sent.answer).__name__
             self._log.info("delivery", outcome=outcome, destination=sent.destination, recording=sent.recording_id)
-            self._inbound.answered(sent, self._store)
-            self._sealing.seal(self._store, now())
+            self._guarded(f"delivery to {name}", partial(self._inbound.answered, sent, self._store))
+            self._guarded("audit heads", self._seal)
 
     def _guarded(self, part: str, step: Callable[[], object]) -> bool:
-        """Run one step; a fault (full disk, locked store, our own mistake) is told and survived. False after it."""
+        """Run one step; a fault (full disk, lost right, our own mistake) is told and survived. False after it."""
         try:
             step()
         except StoreMovedOn as error:
             self._moved_on = error
-            self._log.error("fault", part=part, **fault(error))
+            self._troubles.met(part, error)
             return False
         except Exception as error:  # a thread that ended quietly would look like a healthy service
-            self._log.error("fault", part=part, **fault(error))
+            self._troubles.met(part, error)
             return False
         return True
 
     def _say(self, kind: EventKind, detail: dict[str, object]) -> None:
         self._guarded(
-            kind.value, lambda: self._store.record(Event(kind=kind, at=now(), actor=self._worker, detail=detail))
+            kind.value,
+            lambda: self._store.record(Event(kind=kind, at=self._clock(), actor=self._worker, detail=detail)),
         )
         self._log.info(kind.value)
 

@@ -1,10 +1,11 @@
 """The notes that lie beside held files, for the nurse."""
 
+import contextlib
 import re
 from pathlib import Path
 
 from gateway.model import DeliveryState, Hold, RecordingState
-from gateway.store import HeldKind, Store
+from gateway.store import HeldItem, HeldKind, Store
 
 SHOWN = 8
 """Letters of a recording's number that stand in file names; enough to find it with `status`."""
@@ -31,19 +32,41 @@ def note_of_delivery(held: Path, name: str, recording_id: str, destination: str)
     return held / f"{Path(name).stem}.{recording_id[:SHOWN]}.{destination}{NOTE}"
 
 
+def _notes_of(item: HeldItem, held: Path) -> list[Path]:
+    """Where the notes about one held item belong. A recording whose file does not lie there has none."""
+    if item.kind is HeldKind.DELIVERY:
+        return [note_of_delivery(held, item.name, item.recording_id, item.destination or "")]
+    files = held.glob(f"*.{item.recording_id[:SHOWN]}{Path(item.name).suffix}")  # not a PDF that came with it
+    return [file.with_name(f"{file.name}{NOTE}") for file in files]
+
+
 def marked(held: Path) -> set[str]:
     """The beginnings of the numbers of all recordings about which a note lies there."""
     return {found[1] for note in held.glob(f"*{NOTE}") if (found := _MARK.search(note.name))}
 
 
-def mend_notes(store: Store, held: Path, inbox: str) -> None:
-    """Write and remove notes about deliveries that other nodes made of recordings that came from this inbox."""
+def write_note(note: Path, text: str) -> None:
+    """Whole or not at all: half a note would not be mended. Raises OSError where it cannot be written."""
+    half = note.with_name(f".{note.name}.part")
+    try:
+        half.write_text(text, encoding="utf-8")
+        half.replace(note)
+    except OSError:
+        with contextlib.suppress(OSError):
+            half.unlink(missing_ok=True)
+        raise
+
+
+def mend_notes(store: Store, held: Path, inbox: str | None) -> None:
+    """Write the notes that are missing: that could not be written, or about deliveries that other nodes made of
+    recordings that came from this inbox. Remove those whose delivery went on.
+    """
     for item in store.held():
-        if item.kind is HeldKind.DELIVERY and item.destination and store.inbox_of(item.recording_id) == inbox:
-            note = note_of_delivery(held, item.name, item.recording_id, item.destination)
-            if not note.exists():
-                text = f"{item.sentence}\nWhat to do: {item.action}\nNumber: {item.recording_id[:SHOWN]}\n"
-                note.write_text(text, encoding="utf-8")
+        if store.inbox_of(item.recording_id) == inbox:
+            text = f"{item.sentence}\nWhat to do: {item.action}\nNumber: {item.recording_id[:SHOWN]}\n"
+            for note in _notes_of(item, held):
+                if not note.exists():
+                    write_note(note, text)
     for mark in marked(held):
         recording_id = store.find(mark)
         if isinstance(recording_id, str):

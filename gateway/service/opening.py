@@ -3,6 +3,7 @@
 import socket
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from threading import Event
 
 from gateway.deliver import Repository
@@ -19,6 +20,7 @@ from gateway.service.sealing import Sealing, signing_key
 from gateway.service.sharing import Sharing
 from gateway.service.storing import open_store
 from gateway.service.telling import Telling
+from gateway.service.troubles import FAULTS, Clock, Troubles
 from gateway.settings import Settings, ready_for_work
 from gateway.settings.maps import Mappings
 from gateway.store import Store
@@ -27,10 +29,13 @@ from gateway.watch import Inbox
 
 
 @contextmanager
-def opened(settings: Settings, mappings: Mappings, stop: Event | None = None) -> Iterator[Service]:
+def opened(
+    settings: Settings, mappings: Mappings, stop: Event | None = None, clock: Clock = now
+) -> Iterator[Service]:
     """A service ready to work. Raises SettingsError for what is missing, StoreError where another one works.
 
     With `stop` it waits until the database can be reached, or `stop` is set; without, StoreUnavailable is raised.
+    `clock` gives the time of day.
     """
     ready_for_work(settings)
     tools = tools_from(settings, mappings)
@@ -42,7 +47,7 @@ def opened(settings: Settings, mappings: Mappings, stop: Event | None = None) ->
     with only_one(folders.state) as node_id, _store(settings, log, stop) as store:
         who = me(node_id, settings.node.name)
         sealing = Sealing(key=signing_key(folders.state), outside=settings.audit.heads_file)
-        _take_place(store, settings, who, sealing)
+        _take_place(store, settings, who, sealing, clock())
         yield Service(
             store=store,
             tools=tools,
@@ -51,8 +56,10 @@ def opened(settings: Settings, mappings: Mappings, stop: Event | None = None) ->
             sealing=sealing,
             worker=who.worker,
             log=log,
-            telling=_telling(settings, mappings, store, log),
-            presence=Presence(store, who, software(), now()),
+            telling=_telling(settings, mappings, store, log, clock),
+            presence=Presence(store, who, software(), clock()),
+            troubles=_troubles(settings, who, store, log, clock),
+            clock=clock,
             paces=paces_from(settings),
         )
 
@@ -68,14 +75,14 @@ def _store(settings: Settings, log: Log, stop: Event | None) -> Store:
             stop.wait(FAULT_PAUSE)
 
 
-def _take_place(store: Store, settings: Settings, who: Me, sealing: Sealing) -> None:
+def _take_place(store: Store, settings: Settings, who: Me, sealing: Sealing, moment: datetime) -> None:
     """Leases that a dead forerunner of this node left end at once; those of other nodes are theirs."""
     if settings.store.url is None:
         alone(store, who)
-        store.take_over(who.worker, now())
+        store.take_over(who.worker, moment)
     else:
         sealing.same_key_everywhere(store)
-        store.take_over(who.worker, now(), of=who.signature)
+        store.take_over(who.worker, moment, of=who.signature)
 
 
 def _inbound(settings: Settings, who: Me, store: Store) -> Inbound:
@@ -90,12 +97,18 @@ def _inbound(settings: Settings, who: Me, store: Store) -> Inbound:
     return Inbound(inbox, folders, most, sharing, part=f"inbox of {who.name}", companions=pdfs)
 
 
-def _telling(settings: Settings, mappings: Mappings, store: Store, log: Log) -> Telling | None:
+def _telling(settings: Settings, mappings: Mappings, store: Store, log: Log, clock: Clock) -> Telling | None:
     """Who else is told, where an audit repository is set up."""
     place = settings.audit.repository
     if place is None:
         return None
     tracing = Tracing(codes=mappings.codes, host=socket.gethostname())
     return Telling(
-        store=store, repository=Repository(place.destination(), software()), tracing=tracing, log=log, clock=now
+        store=store, repository=Repository(place.destination(), software()), tracing=tracing, log=log, clock=clock
     )
+
+
+def _troubles(settings: Settings, who: Me, store: Store, log: Log, clock: Clock) -> Troubles:
+    """A file that fails is offered again after a sweep, so a trouble is over when two of them went by without it."""
+    name = FAULTS if settings.store.url is None else f"{FAULTS} of {who.name}"
+    return Troubles(store, log, clock, 2 * settings.watch.sweep_every, name)

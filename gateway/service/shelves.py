@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from gateway.model import RecordingState
-from gateway.service.notes import NOTE, SHOWN, marked
+from gateway.service.notes import NOTE, SHOWN, marked, write_note
 from gateway.settings.sections import Folders
 from gateway.store import Store
 from gateway.watch import Arrival, put_away
@@ -36,7 +36,7 @@ class Shelves:
         placed = _quietly(move.arrival, move.folder, _named(move.arrival, move.recording_id))
         del self.unmoved[move.arrival.path]
         if placed is not None and move.note:
-            placed.with_name(f"{placed.name}{NOTE}").write_text(move.note, encoding="utf-8")
+            write_note(placed.with_name(f"{placed.name}{NOTE}"), move.note)
 
     def unhold(self, recording_id: str) -> None:
         """A released or refused recording: its file leaves `held`, its notes go."""
@@ -50,7 +50,7 @@ class Shelves:
         """It was released, and held again for another reason."""
         for old in self._lying(recording_id):
             if old.name.endswith(NOTE):
-                old.write_text(note, encoding="utf-8")
+                write_note(old, note)
 
     def clear_decided(self, store: Store) -> None:
         """What a person refused leaves `held`, and what another node worked on anew; the file is kept in `done`."""
@@ -67,7 +67,8 @@ class Shelves:
 
     def _lying(self, recording_id: str) -> list[Path]:
         """What lies in `held` for one recording: its file and its notes."""
-        return list(self.held.glob(f"*.{recording_id[:SHOWN]}*"))
+        found = self.held.glob(f"*.{recording_id[:SHOWN]}*")
+        return [each for each in found if not each.name.startswith(".")]  # half a note, left by a kill
 
 
 def _named(arrival: Arrival, recording_id: str) -> str:

@@ -116,6 +116,11 @@ class Outbox(Part):
             append(connection, [told(claim, kind, now, actor, detail)])
             keep(connection, traces, now)
 
+    def let_go(self, claim: DeliveryClaim) -> None:
+        """End the lease now, as what became of the attempt could not be noted; not that of a claim that passed on."""
+        with self._database.writing() as connection:
+            connection.execute(update(deliveries).where(_mine(claim)).values(lease_until=database_now()))
+
     def ledger(self, destination: str, resource_ids: Collection[str]) -> dict[str, Filed]:
         """What the destination holds under these resource ids, by id."""
         with self._database.reading() as connection:
@@ -172,6 +177,9 @@ def _claim(row: Row[Any], lost: bool, lease: timedelta, waivers: Any) -> Deliver
 
 
 def _change(connection: Connection, claim: DeliveryClaim, values: dict[str, Any]) -> None:
-    mine = (_D.id == claim.delivery_id) & (_D.fence == claim.fence) & (_D.state == DeliveryState.SENDING)
-    if connection.execute(update(deliveries).where(mine).values(values)).rowcount != 1:
+    if connection.execute(update(deliveries).where(_mine(claim)).values(values)).rowcount != 1:
         raise LeaseLost("the delivery is worked on elsewhere")
+
+
+def _mine(claim: DeliveryClaim) -> Any:
+    return (_D.id == claim.delivery_id) & (_D.fence == claim.fence) & (_D.state == DeliveryState.SENDING)

@@ -52,7 +52,7 @@ class Store(
     """All durable state, in one database.
 
     `Intake`: receive, claim_received, finish_intake, give_back, same_person. `Outbox`: claim_delivery, note_filed,
-    answer, ledger. `Decisions`: release, refuse. `Withdrawals`: standing, withdraw, withdrawn, acknowledge,
+    answer, let_go, ledger. `Decisions`: release, refuse. `Withdrawals`: standing, withdraw, withdrawn, acknowledge,
     open_withdrawals, open_notices. `Look`: held, find, find_held, story, original. `Overviews`: overview, counts,
     next_due, set_health, health. `Trail`: record, audit_entries, head. `Anchors`: anchor, heads.
     `EarlierResults`: earlier_results, facts, results_since. `Traces`: keep_traces, claim_trace, trace_taken,

@@ -85,14 +85,15 @@ class Day:
             return int(connection.execute(open_).fetchone()[0]) == 0
 
     @contextmanager
-    def service(self) -> Iterator[subprocess.Popen[bytes]]:
-        """The service as a process; stopped by SIGTERM unless it is dead already."""
+    def service(self, prepare: Callable[[], None] | None = None) -> Iterator[subprocess.Popen[bytes]]:
+        """The service as a process; stopped by SIGTERM unless it is dead already. `prepare` is run in it first."""
         with (self.place / "service.log").open("ab") as out:
             process = subprocess.Popen(
                 [sys.executable, "-m", "gateway", "run", "--config", str(self.config)],
                 stdout=out,
                 stderr=out,
                 env=clean(),
+                preexec_fn=prepare,
             )
             try:
                 yield process
@@ -125,7 +126,7 @@ def clean() -> dict[str, str]:
     return {key: value for key, value in os.environ.items() if not key.startswith(("BP_GATEWAY", "CREDENTIALS_"))}
 
 
-def wait_until(reached: Callable[[], bool], process: subprocess.Popen[bytes], seconds: float = 300) -> None:
+def wait_until(reached: Callable[[], bool], process: subprocess.Popen[bytes], seconds: float = 120) -> None:
     deadline = time.monotonic() + seconds
     while not reached():
         assert process.poll() is None, "the service ended by itself"
