@@ -71,6 +71,7 @@ def test_one_thread(benchmark) -> None:  # type: ignore[no-untyped-def]
         processor.append(time.process_time() - began)
 
     benchmark.pedantic(one, setup=lambda: (next(source), {}), warmup_rounds=10, rounds=ROUNDS)
+    benchmark.extra_info["median_ms"] = round(1000 * benchmark.stats.stats.median, 1)
     benchmark.extra_info["median_processor_ms"] = round(1000 * statistics.median(processor), 1)
     benchmark.extra_info["least_processor_ms"] = round(1000 * min(processor), 1)
     benchmark.extra_info["median_bytes"] = statistics.median(sizes)
@@ -93,6 +94,8 @@ def test_two_threads(benchmark) -> None:  # type: ignore[no-untyped-def]
 
     benchmark.pedantic(both, rounds=1)
     benchmark.extra_info["median_ms_each"] = round(1000 * statistics.median(found), 1)
+    benchmark.extra_info["reports_a_second"] = round((ROUNDS + 10) / benchmark.stats.stats.total, 1)
+    benchmark.extra_info["peak_kb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     assert len(found) == ROUNDS
 
 

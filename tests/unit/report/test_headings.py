@@ -104,8 +104,8 @@ def test_a_period_that_the_guideline_does_not_decide_by_is_compared_in_words_onl
     assert found["Asleep"]["against"] == "both at or above 110/65"
     assert not found["Asleep"]["above"]
     assert found["Awake"]["above"]
-    assert "Asleep, for comparison only" in text_of(render(recording, summary, SURGERY))
-    assert "for comparison only" not in text_of(pdf_of("adequate"))
+    assert "Asleep, to compare" in text_of(render(recording, summary, SURGERY))
+    assert "to compare" not in text_of(pdf_of("adequate"))
 
 
 def test_what_the_last_test_said_stands_there_only_when_there_was_one() -> None:
