@@ -86,7 +86,8 @@ class Considered:
 class Made:
     """A recording with its result, ready to be composed: nothing is held and nothing is missing.
 
-    `summary` is in the language of the site. `signed_off_by` empty: nobody has looked at it yet.
+    `summary` is in the language of the site. `signed_off_by` empty: nobody has looked at it yet. `replaces`:
+    when the result was made that it corrects.
     """
 
     recording: Recording
@@ -94,6 +95,7 @@ class Made:
     report: bytes | None
     signed_off_by: str = ""
     companion: Companion | None = None
+    replaces: datetime | None = None
 
 
 def consider(
@@ -167,11 +169,18 @@ def compared(considered: Considered, earlier: Sequence[bytes]) -> Considered:
     return replace(considered, summary=replace(summary, comparison=lines))
 
 
-def make(considered: Considered, tools: Tools, now: datetime, signed: Waiver | None = None) -> Made:
+def make(
+    considered: Considered,
+    tools: Tools,
+    now: datetime,
+    signed: Waiver | None = None,
+    replaces: datetime | None = None,
+) -> Made:
     """Draw the report of a recording that may go on. A report that cannot be drawn never blocks the readings.
 
     `now` stands on the report of a historical recording only: "analysed on …", as a day at the place of the patient.
-    `signed`: who signed the result off, which then stands in place of "not yet reviewed".
+    `signed`: who signed the result off, which then stands in place of "not yet reviewed". `replaces`:
+    when the result was made that this one corrects (aware, by the clock of the patient).
     """
     if considered.hold is not None or considered.recording is None or considered.summary is None:
         raise ValueError("nothing is made of a held recording")
@@ -179,6 +188,8 @@ def make(considered: Considered, tools: Tools, now: datetime, signed: Waiver | N
     if signed is not None:
         on = signed.at.astimezone(considered.recording.ended.tzinfo).date()
         letterhead = replace(letterhead, signed_off_by=signed.by, signed_off_on=on)
+    if replaces is not None:
+        letterhead = replace(letterhead, replaces_on=replaces.date())
     if summary.historical:
         letterhead = replace(letterhead, analysed_on=now.astimezone(considered.recording.ended.tzinfo).date())
     companion = considered.companion
@@ -193,6 +204,7 @@ def make(considered: Considered, tools: Tools, now: datetime, signed: Waiver | N
         report=report,
         signed_off_by=signed.by if signed else "",
         companion=companion,
+        replaces=replaces,
     )
 
 
@@ -207,7 +219,7 @@ def key_of(recording: Recording, store_key: bytes, issue: int) -> str:
 
 def parcel_for(route: Route, made: Made, identity: fhir.Identity, tools: Tools, issued: datetime) -> fhir.Parcel:
     """Checked, destination-neutral resources for one destination. Raises ContentFault."""
-    filing = route.filing
+    filing = replace(route.filing, replaces=made.replaces)
     if made.signed_off_by:
         filing = replace(filing, report_status="final", signed_off_by=made.signed_off_by)
     resources = fhir.compose(

@@ -4,58 +4,25 @@
     process_next   read -> validate -> analyse -> report -> map to FHIR -> check;
                    the verdict and all that is to be sent are stored together         (T2)
     deliver_next   claim, find the person, write, read back, store the answer     (T3, T4)
-    release, rename, refuse: a named person decides about what is held; gateway.amending takes back what was filed
+    release, rename, refuse: a named person decides about what is held; gateway.amending corrects what was filed,
+                   signs it off, takes it back
 
 Every step is safe to repeat: a kill between any two of them strands nothing. What a file turns out to be is decided
-in `gateway.intake`, which does no I/O; this module only moves values between it, the store and the servers.
+in `gateway.intake`, which does no I/O, and beside what is known in `gateway.settling`; this module only moves values
+between them, the store and the servers.
 """
 
 import contextlib
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from gateway import fhir
 from gateway.delivering import Sent, deliver_next
-from gateway.enclosing import enclosed
 from gateway.errors import ContentFault, LeaseLost, StoreError, StoreUnavailable, place_of
-from gateway.intake import (
-    Considered,
-    Made,
-    Route,
-    Tools,
-    compared,
-    consider,
-    how_made,
-    how_read,
-    how_routed,
-    key_of,
-    left_unclaimed,
-    make,
-    parcel_for,
-    where_to,
-)
-from gateway.model import Act, Companion, EventKind, Hold, HoldReason, Person
+from gateway.intake import Tools
+from gateway.model import Companion, Hold, HoldReason, Person
 from gateway.model.event import ACTOR
-from gateway.model.plain import plain_json
-from gateway.placing import out_to, placed, question_of
-from gateway.recalling import earlier_of, hold_if_known, hold_if_withdrawn, known_of, person_key, withdrawn_of
-from gateway.reviewing import held_for_review, signature
-from gateway.store import (
-    Decided,
-    HeldIntake,
-    IntakeClaim,
-    KnownRecording,
-    Neighbour,
-    NewDelivery,
-    NotPossible,
-    Question,
-    ReadyIntake,
-    Receipt,
-    Store,
-    Withdrawn,
-)
-from gateway.validate.known import instants_of
+from gateway.settling import settle
+from gateway.store import Decided, HeldIntake, IntakeClaim, NotPossible, ReadyIntake, Receipt, Store
 
 __all__ = ["Processed", "Sent", "deliver_next", "process_next", "refuse", "release", "rename", "take_in"]
 
@@ -118,7 +85,7 @@ def _outcome(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> R
         hold = Hold(reason=HoldReason.PROCESSING_FAULT, detail=f"given up after {MOST_ATTEMPTS} attempts")
         return HeldIntake(hold=hold, facts=None, events=())
     try:
-        return _settle(store, claim, tools, now)
+        return settle(store, claim, tools, now)
     except StoreError:  # a full disk or a locked store says nothing about this file
         raise
     except ContentFault as fault:
@@ -126,76 +93,6 @@ def _outcome(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> R
     except Exception as error:
         hold = Hold(reason=HoldReason.PROCESSING_FAULT, detail=place_of(error))
     return HeldIntake(hold=hold, facts=None, events=())
-
-
-def _settle(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> ReadyIntake | HeldIntake:
-    looked = _looked_at(store, claim, tools, now)
-    considered = looked.considered
-    facts = plain_json(considered.facts)
-    if considered.hold is not None:
-        return HeldIntake(hold=considered.hold, facts=facts, events=((EventKind.READ, how_read(considered)),))
-    made = make(considered, tools, now, signature(claim.waivers) if tools.sign_off_first else None)
-    recording = made.recording
-    issue = max(claim.issue, *(each.issue for each in looked.withdrawn), 1)
-    key = key_of(recording, store.key, issue)
-    identity = fhir.Identity(store.key, key)
-    taken = [route for route, kept_back in where_to(considered, tools) if kept_back is None]
-    parcels = [(route, parcel_for(route, made, identity, tools, now)) for route in taken]
-    return ReadyIntake(
-        key=key,
-        person_key=person_key(store, considered),
-        serial=recording.monitor.serial,
-        began=recording.began,
-        ended=recording.ended,
-        instants=instants_of(recording),
-        facts=facts,
-        events=((EventKind.READ, _told(considered, made, parcels, tools)),),
-        deliveries=tuple(
-            NewDelivery(destination=route.filing.destination, act=Act.FILE, content=fhir.pack(parcel))
-            for route, parcel in parcels
-        ),
-        known=frozenset(each.recording_id for each in looked.known),
-        question=looked.question,
-        beside=frozenset(each.recording_id for each in looked.beside),
-        issue=issue,
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Looked:
-    """A file beside all that the store holds already."""
-
-    considered: Considered
-    known: tuple[KnownRecording, ...]
-    withdrawn: tuple[Withdrawn, ...]
-    question: Question | None
-    beside: tuple[Neighbour, ...]
-
-
-def _looked_at(store: Store, claim: IntakeClaim, tools: Tools, now: datetime) -> _Looked:
-    waived = frozenset(waiver.rule for waiver in claim.waivers)
-    considered = consider(claim.content, claim.name, tools, now, waived, claim.given)
-    considered = enclosed(considered, claim.companion, tools)
-    known = known_of(store, considered)
-    considered = hold_if_known(considered, known, claim.recording_id)
-    withdrawn = withdrawn_of(store, considered)
-    considered = hold_if_withdrawn(considered, withdrawn, claim.waivers)
-    question = question_of(store, considered, claim.recording_id)
-    beside = store.neighbours(question) if question else ()
-    considered = placed(considered, question, beside, out_to(store, question), tools, waived)
-    considered = compared(considered, earlier_of(store, considered, claim.recording_id))
-    considered = held_for_review(considered, tools, claim.waivers)
-    return _Looked(considered=considered, known=known, withdrawn=withdrawn, question=question, beside=tuple(beside))
-
-
-def _told(
-    considered: Considered, made: Made, parcels: Sequence[tuple[Route, fhir.Parcel]], tools: Tools
-) -> dict[str, object]:
-    """What the audit log keeps of the way from file to results: counts and codes only."""
-    left = {route.filing.destination: left_unclaimed(route, parcel, tools) for route, parcel in parcels}
-    unclaimed = {name: list(texts) for name, texts in left.items() if texts}
-    found = how_read(considered) | how_made(made) | how_routed(considered, tools)
-    return found | ({"unclaimed": unclaimed} if unclaimed else {})
 
 
 def release(store: Store, target: str, by: str, why: str, now: datetime) -> Decided | NotPossible:

@@ -4,8 +4,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from gateway import fhir
+from gateway.analyse.differing import differences
+from gateway.correcting import Again
 from gateway.intake import Considered
-from gateway.model import Waiver
+from gateway.model import Hold, HoldReason, Waiver
+from gateway.model.plain import plain_json
 from gateway.store import KnownRecording, Store, Withdrawn
 from gateway.validate import known
 
@@ -24,13 +27,26 @@ def earlier_of(store: Store, considered: Considered, own_id: str) -> tuple[bytes
     return store.earlier_results(person_key(store, considered), considered.recording.began, own_id)
 
 
-def hold_if_known(considered: Considered, before: Iterable[KnownRecording], own_id: str) -> Considered:
-    """Held when it is a recording that was taken in before, with other content."""
+def again_of(
+    store: Store, considered: Considered, before: Iterable[KnownRecording], own_id: str, waived: frozenset[str]
+) -> tuple[Considered, Again | None]:
+    """Which recording it is that was taken in before, with other content: held where a person must see that first."""
     if considered.hold is not None or considered.recording is None:
-        return considered
-    earlier = [_before(each) for each in before if each.recording_id != own_id]
-    hold = known.hold_if_known(considered.recording, earlier)
-    return replace(considered, hold=hold) if hold else considered
+        return considered, None
+    recording = considered.recording
+    same = [each for each in before if each.recording_id != own_id and known.same_recording(recording, _before(each))]
+    if len(same) > 1:
+        hold = Hold(reason=HoldReason.RECORDING_SEVERAL, detail=", ".join(each.recording_id[:8] for each in same))
+        return replace(considered, hold=hold), None
+    standing = store.standing(same[0].recording_id) if same else None
+    facts = store.facts(same[0].recording_id) if same else None
+    if standing is None or facts is None:
+        return considered, None
+    changes = differences(facts, plain_json(considered.facts))
+    again = Again(known=same[0], standing=standing, changes=changes)
+    if changes.nothing:
+        return considered, again
+    return replace(considered, hold=known.hold_if_corrected(changes, same[0].recording_id, waived)), again
 
 
 def withdrawn_of(store: Store, considered: Considered) -> tuple[Withdrawn, ...]:

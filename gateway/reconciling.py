@@ -61,8 +61,9 @@ def reconcile(store: Store, server: Server, since: datetime, repair: bool, actor
 def look(store: Store, server: Server, recording_id: str) -> Compared | TryLater:
     """Compare one recording."""
     finished = store.done(server.destination.name, recording_id)
-    resources = tuple(_latest(finished))
-    ledger = store.ledger(server.destination.name, [item.id for item in resources])
+    latest = tuple(_latest(finished))
+    ledger = store.ledger(server.destination.name, [item.id for item in latest])
+    resources = tuple(item for item in latest if item.body.get("status") not in fhir.OVER or item.id in ledger)
     waived = frozenset(waiver.rule for each in finished for waiver in each.waivers)
     kept = Kept(
         resources=resources,

@@ -19,6 +19,7 @@ from gateway.cli import (
     moving,
     preview,
     reconciling,
+    renewing,
     retracting,
     working,
 )
@@ -46,6 +47,7 @@ preview.add_to(app)
 looking.add_to(app)
 exporting.add_to(app)
 reconciling.add_to(app)
+renewing.add_to(app)
 app.add_typer(deciding.app, name="held")
 app.add_typer(retracting.app, name="retract")
 app.add_typer(expecting.app, name="expect")

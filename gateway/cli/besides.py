@@ -1,6 +1,7 @@
 """A held file beside the earlier recording that speaks against it: what is equal and what differs."""
 
 import json
+import re
 from collections.abc import Iterator, Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -8,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from gateway.store import HeldItem, Store
 
+_NAMED = re.compile(r"(?::|recording )([0-9a-f]{8})\b")
 Facts = Mapping[str, Any]
 """the part `recording` of what `preview --json` prints"""
 
@@ -18,10 +20,23 @@ def compared(store: "Store", item: "HeldItem") -> list[str]:
     if ours is None:
         return []
     lines = list(in_the_file(ours))
-    short = item.rule.partition(":")[2]
-    earlier = store.find(short) if short else None
-    theirs = _read(store.facts(earlier)) if isinstance(earlier, str) else None
-    return [*lines, *side_by_side(ours, theirs, short)] if theirs else lines
+    named = _NAMED.search(item.rule) or _NAMED.search(item.sentence)
+    earlier = store.find(named[1]) if named else None
+    facts = store.facts(earlier) if isinstance(earlier, str) else None
+    theirs = _read(facts)
+    if named is None or theirs is None:
+        return lines
+    return [*lines, *side_by_side(ours, theirs, named[1]), *_differences(facts, item)]
+
+
+def _differences(filed: bytes | None, item: "HeldItem") -> Iterator[str]:
+    """What would change in the record; said only of two files of one recording, so never of another person."""
+    from gateway.analyse.differing import differences
+    from gateway.model import HoldReason
+
+    if item.reason in (HoldReason.RECORDING_CHANGED, HoldReason.RECORDING_PARTIAL) and filed and item.facts:
+        yield "what would change (+ added, - gone, ~ other):"
+        yield from (f"  {line}" for line in differences(filed, item.facts).lines)
 
 
 def in_the_file(ours: Facts) -> Iterator[str]:

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from gateway.model import Act, Event, EventKind
 from gateway.model.circuit import Circuit, resting
-from gateway.store import CIRCUIT, DestinationState, Health, Node, Overview, Story, Withdrawal
+from gateway.store import CIRCUIT, DeliveryStory, DestinationState, Health, Node, Overview, Story, Withdrawal
 
 WORDS = {
     EventKind.RECEIVED: "the file came in and was stored unchanged",
@@ -15,9 +15,11 @@ WORDS = {
     EventKind.READY: "the result was made and put into the queue",
     EventKind.RELEASED: "a person released it",
     EventKind.REFUSED: "a person refused it",
+    EventKind.CORRECTED: "a person had the result made anew",
+    EventKind.SIGNED_OFF: "a clinician signed the result off",
     EventKind.RETRACTED: "a person took it back",
     EventKind.ACKNOWLEDGED: "a person acknowledged the notice of its withdrawal",
-    EventKind.OVERTAKEN: "what was not sent yet was stopped, because it is being withdrawn",
+    EventKind.OVERTAKEN: "what was not sent yet was stopped, because it is being withdrawn or corrected",
     EventKind.SENDING: "sending began",
     EventKind.PART_FILED: "a part was written into the record",
     EventKind.DELIVERED: "everything is in the record and was read back",
@@ -86,19 +88,13 @@ def _destination(state: DestinationState) -> str:
 def story_lines(story: Story, comparison: Sequence[str] = ()) -> Iterator[str]:
     """From file to record, with who decided what, and the result beside earlier ones."""
     yield f"recording {story.recording_id}: {story.shown}"
+    if story.superseded_by is not None:
+        yield f"another file of this recording counts: {story.superseded_by[:8]}"
     yield f"file {story.name}, received {story.received_at:%Y-%m-%d %H:%M:%S} UTC, SHA-256 {story.sha256}"
     if story.hold is not None:
         yield f"held: {story.hold.sentence} What to do: {story.hold.action}"
     for delivery in story.deliveries:
-        entry = f", {delivery.patient}" if delivery.patient else ""
-        yield (
-            f"to {delivery.destination}: {ACTS[delivery.act]} {delivery.state} after {delivery.attempt} "
-            f"attempts{entry}"
-        )
-        if delivery.hold is not None:
-            yield f"  held: {delivery.hold.sentence} What to do: {delivery.hold.action}"
-        if delivery.answer:
-            yield f"  the record's answer: {delivery.answer}"
+        yield from _delivery(delivery)
     for taken_back in story.withdrawals:
         yield from _withdrawal(taken_back)
     for sentence in comparison:
@@ -111,6 +107,17 @@ def story_lines(story: Story, comparison: Sequence[str] = ()) -> Iterator[str]:
         yield f"{decision.at:%Y-%m-%d %H:%M} UTC  {decision.by} {what}: {decision.why}"
     for event in story.events:
         yield _event(event)
+
+
+def _delivery(delivery: DeliveryStory) -> Iterator[str]:
+    entry = f", {delivery.patient}" if delivery.patient else ""
+    yield (
+        f"to {delivery.destination}: {ACTS[delivery.act]} {delivery.state} after {delivery.attempt} attempts{entry}"
+    )
+    if delivery.hold is not None:
+        yield f"  held: {delivery.hold.sentence} What to do: {delivery.hold.action}"
+    if delivery.answer:
+        yield f"  the record's answer: {delivery.answer}"
 
 
 def _withdrawal(taken_back: Withdrawal) -> Iterator[str]:
@@ -149,6 +156,9 @@ _TOLD = frozenset(
         "unchanged",
         "findings",
         "not_to",
+        "corrects",
+        "adds_nothing_to",
+        "differences",
     }
 )
 """Details that mean something to a person; hashes and lists of ids stay in `audit export`."""

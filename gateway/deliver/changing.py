@@ -1,6 +1,6 @@
 """Before anything of ours is changed in a record: what stands there now, and is it still what we put there?
 
-A withdrawal overwrites. So everything that is to be overwritten is looked at first, and only a copy
+A withdrawal and a correction overwrite. So everything that is to be overwritten is looked at first, and only a copy
 in the very version that we know is replaced (again by If-Match, as somebody may come between).
 """
 
@@ -28,10 +28,38 @@ def ready_to_withdraw(writing: Writing, waived: frozenset[str]) -> None:
 
     The person is not looked up: the entry may be merged or closed by now, and the subject stays as it is.
     """
-    devices = {item.id for item in writing.resources if item.rank is fhir.Rank.DEVICE}
-    known = devices & writing.ledger.keys()  # only those are asked for to which the links are not known yet
-    writing.resources = tuple(item for item in writing.resources if item.id not in known)
+    writing.resources = _without_known_devices(writing)
     copies = _look(writing, waived)
+    _take_up(writing, copies)
+    writing.link = _subject(copies, writing.talk.base)
+    _compare(writing, copies, waived)
+    writing.resources = fhir.only_there(writing.resources, writing.ledger)
+
+
+def ready_to_correct(writing: Writing, waived: frozenset[str]) -> None:
+    """Take up what the record holds of a recording that is to be corrected, as for a withdrawal. The person was
+    looked up: a correction never moves a result from one entry to another. Raises Stopped where a person must decide.
+    """
+    everything = writing.resources
+    writing.resources = _without_known_devices(writing)
+    copies = _look(writing, waived)
+    _take_up(writing, copies)
+    own = writing.link.reference
+    if own is not None and {each.reference for each in _subjects(copies, writing.talk.base)} - {own}:
+        raise rejected(HoldReason.RECORD_CONFLICT, "what was filed lies in another entry than the person's of now")
+    _compare(writing, copies, waived)
+    writing.resources = fhir.never_there(everything, writing.ledger)
+
+
+def _without_known_devices(writing: Writing) -> tuple[fhir.Resource, ...]:
+    """Only those devices are asked for to which the links are not known yet."""
+    devices = {item.id for item in writing.resources if item.rank is fhir.Rank.DEVICE}
+    known = devices & writing.ledger.keys()
+    return tuple(item for item in writing.resources if item.id not in known)
+
+
+def _take_up(writing: Writing, copies: Copies) -> None:
+    """What was stored without our knowing is ours all the same."""
     for resource in writing.resources:
         copy = copies.get(resource.id)
         if copy is not None and resource.id not in writing.ledger:
@@ -43,9 +71,6 @@ def ready_to_withdraw(writing: Writing, waived: frozenset[str]) -> None:
                 content_hash="",
                 status=str(copy.get("status", "")),
             )
-    writing.link = _subject(copies, writing.talk.base)
-    _compare(writing, copies, waived)
-    writing.resources = fhir.only_there(writing.resources, writing.ledger)
 
 
 def _look(writing: Writing, waived: frozenset[str]) -> dict[str, Mapping[str, Any]]:
@@ -100,10 +125,14 @@ def _compare(writing: Writing, copies: Copies, waived: frozenset[str]) -> None:
 
 def _subject(copies: Copies, base: str) -> fhir.PatientLink:
     """Whose our resources are, as the record says itself. Raises Stopped where they are of more than one."""
-    found = {_link(as_mapping(copy["subject"]), base) for copy in copies.values() if "subject" in copy}
+    found = _subjects(copies, base)
     if len(found) > 1:
         raise rejected(HoldReason.RECORD_CONFLICT, "what was filed lies in more than one person's entry")
     return next(iter(found), fhir.PatientLink())
+
+
+def _subjects(copies: Copies, base: str) -> set[fhir.PatientLink]:
+    return {_link(as_mapping(copy["subject"]), base) for copy in copies.values() if "subject" in copy}
 
 
 def _link(subject: Mapping[str, Any], base: str) -> fhir.PatientLink:

@@ -10,7 +10,7 @@ from typing import Any
 from gateway import fhir
 from gateway.deliver.auth import credentials
 from gateway.deliver.certificates import ageing, of_ours, of_server
-from gateway.deliver.changing import ready_to_withdraw
+from gateway.deliver.changing import ready_to_correct, ready_to_withdraw
 from gateway.deliver.checking import Checked, bundles_for, server_checks, way_for
 from gateway.deliver.comparing import Kept, compared
 from gateway.deliver.filing import REPORT_RULE, Faults, Note, Writing
@@ -167,7 +167,9 @@ class Server:
         if act is Act.WITHDRAW:
             ready_to_withdraw(writing, waived)
             found(writing.link)
-        if act is not Act.WITHDRAW and (uncertain or changed or chosen is Way.SEARCH_FIRST):
+        if act is Act.CORRECT:
+            ready_to_correct(writing, waived)
+        if act is Act.FILE and (uncertain or changed or chosen is Way.SEARCH_FIRST):
             writing.ask_first()
         before = sum(fhir.is_filed(resource, writing.ledger) for resource in writing.resources)
         writing.send_all()

@@ -2,6 +2,7 @@
 
 compose    recording + summary -> resources        check     what must hold before anything is queued or sent
 content    resources as exact, stable bytes        identity  opaque ids
+correct    what was filed + what it is now -> what stands there once it is corrected
 withdraw   what was filed -> what stands there once it is withdrawn
 address    where our resources are on one server   parts     what is sent next
 asking     what to ask about our own resources     answers   what servers say
@@ -26,15 +27,18 @@ from gateway.fhir.content import (
     unpack,
     written,
 )
+from gateway.fhir.correct import Correction, correct, is_correction
 from gateway.fhir.identity import SYSTEM, Identity, person_key, recording_key
 from gateway.fhir.parts import Entry, Part, is_print, next_part
-from gateway.fhir.withdraw import GONE, Notice, only_there, withdraw
+from gateway.fhir.withdraw import GONE, OVER, Notice, never_there, only_there, withdraw
 
 __all__ = [
     "GONE",
+    "OVER",
     "SYSTEM",
     "Address",
     "Capabilities",
+    "Correction",
     "Entry",
     "Identity",
     "Notice",
@@ -53,11 +57,14 @@ __all__ = [
     "check_bundle",
     "compose",
     "content_hash",
+    "correct",
     "filed_as",
     "found",
+    "is_correction",
     "is_filed",
     "is_print",
     "links",
+    "never_there",
     "next_part",
     "only_there",
     "pack",

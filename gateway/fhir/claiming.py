@@ -64,6 +64,20 @@ def unclaimed(resources: Sequence[Resource], profile: Profile, codes: Codes) -> 
     return tuple(f"{name}: {count} without it ({', '.join(sorted(lacks[name]))})" for name, count in counts.items())
 
 
+def still_claiming(body: Mapping[str, Any], profile: Profile, codes: Codes) -> dict[str, Any]:
+    """The resource without the claims that it no longer meets, as after a change of its status."""
+    claim, meta = claim_of(body), body.get("meta", {})
+    lost = (
+        {wanted.url for wanted in profile.claims.get(claim, ()) if shortfalls(body, wanted, codes)}
+        if claim
+        else set()
+    )
+    kept = [url for url in meta.get("profile", ()) if url not in lost]
+    rest = {name: value for name, value in meta.items() if name != "profile"} | ({"profile": kept} if kept else {})
+    bare = {name: value for name, value in body.items() if name != "meta"}
+    return bare | ({"meta": rest} if rest else {})
+
+
 def claim_of(body: Mapping[str, Any]) -> Claim | None:
     """What may be claimed on a resource; None for nothing."""
     if body.get("resourceType") == "DiagnosticReport":

@@ -35,6 +35,7 @@ from gateway.model import ReportChoice
 
 TITLE = "Ambulatory blood pressure recording"
 COMPANION = "Report of the monitor's own software"
+REPLACES = "Corrected result: it replaces the one of {when}."
 UNREVIEWED = "Automated, not yet reviewed."
 PDF = "application/pdf"
 
@@ -89,6 +90,8 @@ def conclusion(scope: Scope) -> tuple[str, ...]:
         first = (summary.review.sentence, *first)
     if summary.historical:
         first = (scope.say("Historical recording, analysed on {date}.", date=scope.issued.date()), *first)
+    if scope.filing.replaces is not None:
+        first = (scope.say(REPLACES, when=f"{scope.filing.replaces:%Y-%m-%d %H:%M}"), *first)
     if scope.filing.report_status != "final":
         first = (scope.say(UNREVIEWED), *first)
     return tuple(" ".join(line) for line in (first, *others) if line)

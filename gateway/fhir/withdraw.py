@@ -18,6 +18,7 @@ from gateway.model import Filed
 from gateway.model.phrase import Phrase
 
 GONE = "entered-in-error"
+OVER = frozenset({GONE, "superseded"})
 RANKS = {Rank.READING: Rank.READING, Rank.SUMMARY: Rank.SUMMARY, Rank.REPORT: Rank.NOTICE}
 
 
@@ -55,7 +56,7 @@ def withdraw(filed: Sequence[Resource], identity: Identity, codes: Codes, notice
     wanted = [item for item in filed if item.rank in RANKS and item.body.get("status") != GONE]
     if not wanted:
         raise ValueError("nothing of this recording can be withdrawn")
-    gone = [Resource(RANKS[item.rank], _withdrawn(item.body, notice)) for item in wanted]
+    gone = [Resource(RANKS[item.rank], gone_in_place(item.body, notice)) for item in wanted]
     gone.sort(key=lambda item: item.rank)
     return (*gone, _provenance(gone, identity, codes, notice))
 
@@ -65,12 +66,24 @@ def only_there(resources: Sequence[Resource], ledger: Mapping[str, Filed]) -> tu
     devices are left alone.
     """
     wanted = [item for item in resources if item.rank is not Rank.DEVICE]
-    there = [item for item in wanted if item.rank is Rank.PROVENANCE or item.id in ledger]
-    kept = {item.id for item in there if item.rank is not Rank.PROVENANCE}
-    return tuple(_narrowed(item, kept) if item.rank is Rank.PROVENANCE else item for item in there if kept)
+    return _with_provenance(wanted, [item for item in wanted if item.id in ledger])
 
 
-def _withdrawn(body: Mapping[str, Any], notice: Notice) -> Element:
+def never_there(resources: Sequence[Resource], ledger: Mapping[str, Filed]) -> tuple[Resource, ...]:
+    """A correction without what one record never got and would only be told to be gone."""
+    return _with_provenance(
+        resources, [item for item in resources if item.body.get("status") not in OVER or item.id in ledger]
+    )
+
+
+def _with_provenance(resources: Sequence[Resource], kept: Sequence[Resource]) -> tuple[Resource, ...]:
+    ids = {item.id for item in kept if item.rank is not Rank.PROVENANCE}
+    provenance = [_narrowed(item, ids) for item in resources if item.rank is Rank.PROVENANCE]
+    return (*(item for item in kept if item.rank is not Rank.PROVENANCE), *(provenance if ids else ()))
+
+
+def gone_in_place(body: Mapping[str, Any], notice: Notice) -> Element:
+    """A resource as it stands once it is entered in error, with the notice for its text."""
     if body["resourceType"] == "Binary":  # a printed page by itself: the notice takes its place, else nothing does
         page = {"data": b64encode(notice.page).decode()} if notice.page else {}
         return {name: value for name, value in body.items() if name != "data"} | page

@@ -36,6 +36,8 @@ class Shown(StrEnum):
     PARTLY_DELIVERED = "partly-delivered"
     DELIVERED = "delivered"
     RETRACTED = "retracted"
+    SUPERSEDED = "superseded"
+    """another file of the same recording counts: it was corrected by it, or adds nothing to it"""
     NOWHERE_TO_GO = "nowhere-to-go"
     """ready, but no delivery is left: no destination is set up, or a person cancelled them all"""
 
@@ -141,12 +143,16 @@ class Waiver:
     at: datetime
 
 
-def shown(state: RecordingState, *, held: int, open_: int, done: int, withdrawn: int) -> Shown:
+def shown(
+    state: RecordingState, *, held: int, open_: int, done: int, withdrawn: int, superseded: bool = False
+) -> Shown:
     """What people see. `held`, `open_` (waiting or sending) and `done` count deliveries; `withdrawn` counts the
-    withdrawals among the done.
+    withdrawals among the done; `superseded`: another file of the recording counts.
     """
     if state is not RecordingState.READY:
         return Shown(state.value)
+    if superseded and not withdrawn:
+        return Shown.SUPERSEDED
     if held:
         return Shown.HELD
     if open_:

@@ -21,6 +21,8 @@ class EventKind(StrEnum):
     READY = "ready"
     RELEASED = "released"
     REFUSED = "refused"
+    CORRECTED = "corrected"
+    SIGNED_OFF = "signed-off"
     RETRACTED = "retracted"
     ACKNOWLEDGED = "acknowledged"
     OVERTAKEN = "overtaken"

@@ -49,7 +49,10 @@ class NoteFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordingFacts:
-    """What was read. The person's identifier stands here as the file had it, in canonical form."""
+    """What was read. The person's identifier stands here as the file had it, in canonical form.
+
+    `details` are all further facts around the recording (arm, cuff, order, clinic pressure, programme…), by name.
+    """
 
     source_map: str
     encoding: str
@@ -66,6 +69,7 @@ class RecordingFacts:
     asleep: tuple[tuple[str, str], ...]
     readings: tuple[ReadingFacts, ...]
     notes: tuple[NoteFacts, ...] = ()
+    details: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,6 +1,7 @@
 """How one destination wants results to be filed: choices, not addresses."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from enum import StrEnum
 
 
@@ -40,6 +41,7 @@ class Filing:
     """A destination's choices. `profile` is the id of a file in `mappings/profiles`.
 
     `performer` is the organization that answers for the result; `report_status` "preliminary" or "final";
+    `replaces`: when the result was made that this one corrects, None for a first one;
     `signed_off_by` names who looked at this result before it was filed, empty for nobody;
     `report_binary`: the PDF lies in a Binary of its own, and the report only points there;
     `snomed` says that the site holds a SNOMED CT licence; `interpretation` off: values and adequacy only.
@@ -53,6 +55,7 @@ class Filing:
     report_binary: bool = False
     report_status: str = "preliminary"
     signed_off_by: str = ""
+    replaces: datetime | None = None
     interpretation: bool = True
     snomed: bool = False
     profile: str = "international"

@@ -55,6 +55,8 @@ class HoldReason(StrEnum):
     NOT_SIGNED_OFF = "not-signed-off"
     # the store
     RECORDING_CHANGED = "recording-changed"
+    RECORDING_PARTIAL = "recording-partial"
+    RECORDING_SEVERAL = "recording-several"
     WITHDRAWN_BEFORE = "withdrawn-before"
     CONTENT_FAULT = "content-fault"
     PROCESSING_FAULT = "processing-fault"
@@ -229,9 +231,16 @@ ADVICE: dict[HoldReason, Advice] = {
         "Check the name of the site in the file, or ask IT where such recordings belong; then release it.",
     ),
     HoldReason.RECORDING_CHANGED: Advice(
-        "A recording with these readings was taken in before, and this file differs from it.",
-        "Compare the two. If the filed one is right, refuse this copy; if this one is right, tell whoever keeps the "
-        "record: what is filed is not overwritten.",
+        "This recording is filed already, and this file says something else.",
+        "Compare the two (`held show`): release if this file is right, refuse it if the filed one is.",
+    ),
+    HoldReason.RECORDING_PARTIAL: Advice(
+        "This recording is filed already, and this file holds only a part of it.",
+        "Refuse it, or export the whole recording again; if what is filed is wrong, retract the recording first.",
+    ),
+    HoldReason.RECORDING_SEVERAL: Advice(
+        "This file holds readings of more than one recording that is filed already.",
+        "Check in the monitor software which recording it is, and export that one alone.",
     ),
     HoldReason.WITHDRAWN_BEFORE: Advice(
         "This recording was filed before and then withdrawn.",

@@ -1,5 +1,7 @@
 """Recording, verdict and summary -> the facts that `preview --json` prints and the store keeps."""
 
+from collections.abc import Iterator
+from dataclasses import asdict
 from decimal import Decimal
 
 from gateway.model.facts import (
@@ -65,7 +67,31 @@ def _recording(recording: Recording, examined: Examined | None) -> RecordingFact
         notes=tuple(
             NoteFacts(at=note.at.isoformat(), kind=note.kind, text=note.text) for note in recording.diary.notes
         ),
+        details=tuple(_details(recording)),
     )
+
+
+def _details(recording: Recording) -> Iterator[tuple[str, str]]:
+    """Facts that have no field of their own, by the name that they have here; what is not told is left out."""
+    person, monitor, around = recording.person, recording.monitor, recording.circumstances
+    given: dict[str, object] = {
+        "sex": person.sex,
+        "arm": monitor.arm,
+        "cuff_size": monitor.cuff_size,
+        "arm_circumference": monitor.arm_circumference,
+        "order": around.order,
+        "indication": around.indication,
+        "treated": around.treated,
+        "pregnancy_weeks": around.pregnancy_weeks,
+        "irregular_pulse": around.irregular_pulse,
+        "clinic_systolic": _plain(around.clinic_systolic),
+        "clinic_diastolic": _plain(around.clinic_diastolic),
+        "site": recording.site,
+        **{f"programme_{name}": value for name, value in asdict(recording.schedule).items()},
+    }
+    for name, value in given.items():
+        if value is not None:
+            yield name, str(value)
 
 
 def _reading(reading: Reading, judged: Judged | None) -> ReadingFacts:

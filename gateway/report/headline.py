@@ -95,11 +95,13 @@ def _day_and_time(moment: datetime, words: Words) -> str:
 
 
 def status(summary: Summary, letterhead: Letterhead, words: Words) -> list[str]:
-    """Not yet reviewed or by whom; historical."""
+    """Not yet reviewed or by whom; a correction; historical."""
     signed = plain(letterhead.signed_off_by, 60)
     if signed and letterhead.signed_off_on:
         signed += f", {long_date(letterhead.signed_off_on, words)}"
     found = [words.say("reviewed", who=signed) if signed else words["not-reviewed"]]
+    if letterhead.replaces_on:
+        found.append(words.say("replaces", day=long_date(letterhead.replaces_on, words)))
     if summary.historical:
         on = letterhead.analysed_on
         found.append(words.say("historical-on", day=long_date(on, words)) if on else words["historical"])

@@ -19,7 +19,8 @@ class Letterhead:
     `language` names a file of `words`; the summary comes in that language already (`gateway.analyse.telling`).
     `kpa` prints kilopascal beside mmHg, `readings` adds the pages with every reading. `fingerprint` is a short
     text that finds this recording again; empty: the SHA-256 of the file is printed. `signed_off_by` empty: the
-    page is headed "automated, not yet reviewed". `analysed_on` is printed on historical recordings.
+    page is headed "automated, not yet reviewed". `analysed_on` is printed on historical recordings;
+    `replaces_on` is the day of the result that this one corrects.
     """
 
     organisation: str = ""
@@ -32,3 +33,4 @@ class Letterhead:
     signed_off_by: str = ""
     signed_off_on: date | None = None
     analysed_on: date | None = None
+    replaces_on: date | None = None

@@ -5,11 +5,13 @@ Start at `store.py`. The four transactions: T1 `receive`, T2 `finish_intake`, T3
 
 from gateway.store.anchor import outside_heads
 from gateway.store.circuits import CIRCUIT
+from gateway.store.correcting import Decider, Original, Renewed
 from gateway.store.done import DoneDelivery
 from gateway.store.nodes import Node
 from gateway.store.store import Store
 from gateway.store.traces import TraceClaim
 from gateway.store.values import (
+    Correcting,
     DeliveryClaim,
     Detail,
     Expected,
@@ -46,8 +48,10 @@ from gateway.store.views import (
 __all__ = [
     "CIRCUIT",
     "Ambiguous",
+    "Correcting",
     "Counts",
     "Decided",
+    "Decider",
     "Decision",
     "DeliveryClaim",
     "DeliveryStory",
@@ -68,10 +72,12 @@ __all__ = [
     "Node",
     "NotFound",
     "NotPossible",
+    "Original",
     "Overview",
     "Question",
     "ReadyIntake",
     "Receipt",
+    "Renewed",
     "Standing",
     "Store",
     "Story",

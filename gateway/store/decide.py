@@ -6,6 +6,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
 from gateway.model import Act, DeliveryState, Event, EventKind, RecordingState
+from gateway.store.counting import completes_another, step_back
 from gateway.store.database import Part
 from gateway.store.rows import hold_from, keyed_hash
 from gateway.store.standing import is_finished, is_withdrawn
@@ -19,6 +20,11 @@ WITHDRAWN_RULE = "withdrawn-before"
 _UNKNOWN = NotPossible("There is no recording or delivery with this number.")
 _IN_RECORD = NotPossible(
     "Part of it is in the record already, or may be; it can be withdrawn (retract), not refused."
+)
+
+
+_CORRECTS = NotPossible(
+    "It corrects what is in a record. To leave that record as it is, refuse the delivery that is held, by its number."
 )
 
 
@@ -95,7 +101,7 @@ class Decisions(Part):
             return NotPossible(f"This delivery is {row.state}; only what is held or waits can be refused.")
         if row.act is Act.WITHDRAW:
             return NotPossible("A withdrawal that was begun is finished, not refused; release it to try it again.")
-        if in_record(connection, _D.id == row.id):
+        if in_record(connection, _D.id == row.id) or completes_another(connection, row):
             return _IN_RECORD
         cancel(connection, _D.id == row.id, now)
         self._note(connection, EventKind.REFUSED, row.recording_id, row.id, "", by, why, now)
@@ -109,6 +115,8 @@ class Decisions(Part):
             return NotPossible("This recording was refused before.")
         if in_record(connection, _D.recording_id == row.id, row.key):
             return _IN_RECORD
+        if _corrects(connection, row.id):
+            return _CORRECTS
         cancel(connection, _D.recording_id == row.id, now)
         connection.execute(
             update(recordings)
@@ -159,3 +167,10 @@ def _refuse_if_nothing_is_left(connection: Connection, recording_id: str, now: d
         ready = (_R.id == recording_id) & (_R.state == RecordingState.READY)
         values = {**FREED, "state": RecordingState.REFUSED, "fence": _R.fence + 1, "changed_at": now}
         connection.execute(update(recordings).where(ready).values(values))
+        step_back(connection, recording_id, now)
+
+
+def _corrects(connection: Connection, recording_id: str) -> bool:
+    open_ = _D.state != DeliveryState.CANCELLED
+    mine = select(_D.id).where(_D.recording_id == recording_id, _D.act == Act.CORRECT, open_)
+    return connection.execute(mine.limit(1)).first() is not None

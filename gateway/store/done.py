@@ -8,12 +8,13 @@ from sqlalchemy import delete, func, select, update
 
 from gateway.model import Act, DeliveryState, EventKind, Waiver, Way
 from gateway.model.event import Event
+from gateway.store.counting import counts
 from gateway.store.database import Part
 from gateway.store.rows import waivers_of
-from gateway.store.tables import Instant, contents, deliveries, filed
+from gateway.store.tables import Instant, contents, deliveries, filed, recordings
 from gateway.store.trail import append
 
-_D, _F = deliveries.c, filed.c
+_D, _F, _R = deliveries.c, filed.c, recordings.c
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,26 +33,30 @@ class Done(Part):
     """The store's side of comparing with a server."""
 
     def done_since(self, destination: str, since: datetime) -> tuple[str, ...]:
-        """Ids of the recordings that were delivered there at this moment or later, and wait for nothing there."""
+        """Ids of the recordings that were delivered there at this moment or later, and wait for nothing there; of
+        several files of one recording the one that counts.
+        """
         last = func.max(_D.changed_at, type_=Instant)
         only_done = (func.min(_D.state) == DeliveryState.DONE) & (func.max(_D.state) == DeliveryState.DONE)
         with self._database.reading() as connection:
             rows = connection.execute(
-                select(_D.recording_id)
-                .where(_D.destination == destination, _D.state != DeliveryState.CANCELLED)
-                .group_by(_D.recording_id)
+                select(_R.id)
+                .join(deliveries, _D.key == _R.key)
+                .where(_D.destination == destination, _D.state != DeliveryState.CANCELLED, counts())
+                .group_by(_R.id)
                 .having(last >= since, only_done)
                 .order_by(func.min(_D.number))
             )
             return tuple(rows.scalars())
 
     def done(self, destination: str, recording_id: str) -> tuple[DoneDelivery, ...]:
-        """Its finished deliveries there, in order."""
+        """Its finished deliveries there, and those of other files of it, in order."""
+        key = select(_R.key).where(_R.id == recording_id).scalar_subquery()
         with self._database.reading() as connection:
             rows = connection.execute(
                 select(deliveries, contents.c.content)
                 .join(contents, contents.c.delivery_id == _D.id)
-                .where(_D.recording_id == recording_id, _D.destination == destination)
+                .where(_D.key == key, _D.destination == destination)
                 .where(_D.state == DeliveryState.DONE)
                 .order_by(_D.number)
             ).all()
@@ -62,7 +67,7 @@ class Done(Part):
                     content=row.content,
                     way=row.way,
                     based_on=row.based_on,
-                    waivers=waivers_of(connection, recording_id, row.id),
+                    waivers=waivers_of(connection, row.recording_id, row.id),
                 )
                 for row in rows
             )

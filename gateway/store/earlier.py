@@ -6,6 +6,7 @@ from datetime import datetime
 from sqlalchemy import ColumnElement, and_, exists, select
 
 from gateway.model import Act, DeliveryState, RecordingState
+from gateway.store.counting import counts
 from gateway.store.database import Part, only_row
 from gateway.store.tables import deliveries, recordings
 from gateway.store.views import StoredResult
@@ -42,11 +43,14 @@ class EarlierResults(Part):
         return found
 
     def results_since(self, since: datetime) -> Iterator[StoredResult]:
-        """Every recording with a result that ended at or after `since`, oldest first; not held, refused or withdrawn.
+        """Every recording with a result that ended at or after `since`, oldest first; not held, refused, withdrawn or
+        superseded.
 
         Read one by one, so that a long table neither fills the memory nor stops the writers.
         """
-        wanted = and_(_R.state == RecordingState.READY, _R.ended >= since, _R.facts.is_not(None), ~_withdrawn())
+        wanted = and_(
+            _R.state == RecordingState.READY, _R.ended >= since, _R.facts.is_not(None), ~_withdrawn(), counts()
+        )
         with self._database.reading() as connection:
             ids = connection.execute(select(_R.id).where(wanted).order_by(_R.ended, _R.number)).scalars().all()
         for recording_id in ids:
@@ -66,9 +70,9 @@ class EarlierResults(Part):
 
 
 def _filed() -> ColumnElement[bool]:
-    ready = _R.state == RecordingState.READY
-    done = exists().where(_D.recording_id == _R.id, _D.act == Act.FILE, _D.state == DeliveryState.DONE)
-    return and_(ready, done)
+    ready = and_(_R.state == RecordingState.READY, counts())
+    sent = _D.act.in_([Act.FILE, Act.CORRECT])
+    return and_(ready, exists().where(_D.key == _R.key, sent, _D.state == DeliveryState.DONE))
 
 
 def _withdrawn() -> ColumnElement[bool]:

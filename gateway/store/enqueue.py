@@ -5,7 +5,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection, func, insert, select, update
 
-from gateway.model import Act, DeliveryState, Way
+from gateway.model import Act, DeliveryState
 from gateway.store.rows import opaque_id
 from gateway.store.tables import contents, deliveries
 from gateway.store.values import NewDelivery
@@ -25,7 +25,7 @@ class Addressee:
 def enqueue(connection: Connection, store_key: bytes, whose: Addressee, new: NewDelivery, now: datetime) -> str:
     """One delivery with its content; its id. One that was cancelled before under the same key is taken up again with
     the new content, as after a refusal by mistake: what was decided about it stays with it, and its fence keeps
-    rising. Otherwise it is a further round of its act.
+    rising. Otherwise, and for every correction (the last one counts), it is a further round of its act.
     """
     last = connection.execute(
         select(_D.id, _D.state, _D.key)
@@ -33,7 +33,8 @@ def enqueue(connection: Connection, store_key: bytes, whose: Addressee, new: New
         .order_by(_D.round.desc())
         .limit(1)
     ).one_or_none()
-    if last is not None and last.state is DeliveryState.CANCELLED and last.key == whose.key:
+    same = last is not None and last.state is DeliveryState.CANCELLED and last.key == whose.key
+    if last is not None and same and new.act is not Act.CORRECT:
         delivery_id = str(last.id)
         again = {"person_key": whose.person_key, "state": DeliveryState.WAITING, "due": now, "changed_at": now}
         fresh = {"way": new.way, "answer": None, "hold": None, "attempt": 0}
@@ -70,11 +71,3 @@ def _insert(connection: Connection, store_key: bytes, whose: Addressee, new: New
         )
     )
     return delivery_id
-
-
-def ways_of(connection: Connection, key: str) -> dict[str, Way]:
-    """How the resources under a recording's key were begun to be written, by destination."""
-    rows = connection.execute(
-        select(_D.destination, _D.way).where(_D.key == key, _D.way.is_not(None), _D.act != Act.WITHDRAW)
-    )
-    return {row.destination: row.way for row in rows}

@@ -12,15 +12,17 @@ from gateway.errors import LeaseLost, StoreError
 from gateway.model import Companion, Event, EventKind, RecordingState
 from gateway.store.again import again
 from gateway.store.clock import ended
+from gateway.store.counting import counts, settle_who_counts
 from gateway.store.database import Part, database_now
 from gateway.store.enclosure import companion_of, companion_told, enclose
 from gateway.store.enqueue import Addressee, enqueue
 from gateway.store.naming import given_of
 from gateway.store.neighbours import beside, keep_marks
 from gateway.store.rows import hold_text, instants_from, instants_text, keyed_hash, opaque_id, waivers_of
+from gateway.store.standing import standing_of
 from gateway.store.tables import originals, recordings, withdrawals
 from gateway.store.trail import append
-from gateway.store.values import HeldIntake, IntakeClaim, KnownRecording, ReadyIntake, Receipt
+from gateway.store.values import Correcting, HeldIntake, IntakeClaim, KnownRecording, ReadyIntake, Receipt
 
 _R = recordings.c
 
@@ -107,7 +109,8 @@ class Intake(Part):
         """T2: the outcome, its outbox rows and its audit entries in one transaction.
 
         False (nothing stored, the claim still holds): `outcome.known` or `outcome.beside` is out of date, as another
-        recording became ready meanwhile; ask `same_person` and `neighbours` again and decide anew.
+        recording became ready meanwhile, or what stood in the records of the one that it corrects moved on; ask again
+        and decide anew.
         Raises LeaseLost where the claim has passed to another worker or a person decided meanwhile.
         """
         with self._database.writing() as connection:
@@ -119,11 +122,14 @@ class Intake(Part):
                 if {each.recording_id for each in beside(connection, outcome.question)} != outcome.beside:
                     return False
                 keep_marks(connection, outcome.question)
+            if isinstance(outcome, ReadyIntake) and _moved_on(connection, outcome.corrects):
+                return False
             _set_state(connection, claim, outcome, now)
             if isinstance(outcome, ReadyIntake):
                 whose = Addressee(recording_id=claim.recording_id, key=outcome.key, person_key=outcome.person_key)
                 for new in outcome.deliveries:
                     enqueue(connection, self._database.key, whose, new, now)
+                settle_who_counts(connection, claim.recording_id, outcome.corrects)
             append(connection, _events(claim, outcome, now, actor))
         return True
 
@@ -145,7 +151,7 @@ class Intake(Part):
             return found
 
     def same_person(self, person_key: str) -> tuple[KnownRecording, ...]:
-        """The person's recordings that became ready and were neither refused nor withdrawn, oldest first.
+        """The person's recordings that became ready, count, and were neither refused nor withdrawn, oldest first.
 
         Held ones are not told of: a corrected export must not be held because its faulty forerunner was.
         """
@@ -198,6 +204,10 @@ def _oldest_free() -> Any:
     )
 
 
+def _moved_on(connection: Connection, corrects: Correcting | None) -> bool:
+    return corrects is not None and standing_of(connection, corrects.recording_id) != corrects.standing
+
+
 def _set_state(connection: Connection, claim: IntakeClaim, outcome: ReadyIntake | HeldIntake, now: datetime) -> None:
     values: dict[str, object] = {"changed_at": now, "worker": None, "lease_until": None, "facts": outcome.facts}
     if isinstance(outcome, ReadyIntake):
@@ -229,11 +239,11 @@ def _events(claim: IntakeClaim, outcome: ReadyIntake | HeldIntake, now: datetime
 
 
 def ready_of(connection: Connection, person_key: str) -> Iterator[KnownRecording]:
-    """The person's recordings that became ready and were neither refused nor withdrawn, oldest first."""
+    """The person's recordings that became ready, count, and were neither refused nor withdrawn, oldest first."""
     withdrawn = select(withdrawals.c.number).where(withdrawals.c.key == _R.key).exists()
     rows = connection.execute(
         select(recordings)
-        .where(_R.person_key == person_key, _R.state == RecordingState.READY, ~withdrawn)
+        .where(_R.person_key == person_key, _R.state == RecordingState.READY, counts(), ~withdrawn)
         .order_by(_R.number)
     )
     for row in rows.all():

@@ -86,7 +86,8 @@ class Look(Part):
             name=row.name,
             sha256=row.sha256,
             state=row.state,
-            shown=_shown(row.state, [each for each in sent if each.key == row.key]),
+            shown=_shown(row, [each for each in sent if each.key == row.key]),
+            superseded_by=row.superseded_by,
             issue=row.issue,
             received_at=row.received_at,
             hold=hold_from(row.hold),
@@ -181,10 +182,11 @@ def _withdrawals(connection: Connection, recording_id: str, key: str | None) -> 
     )
 
 
-def _shown(state: RecordingState, sent: Sequence[Row[Any]]) -> Shown:
+def _shown(recording: Row[Any], sent: Sequence[Row[Any]]) -> Shown:
     states = [row.state for row in sent]
     return shown(
-        state,
+        recording.state,
+        superseded=recording.superseded_by is not None,
         held=states.count(DeliveryState.HELD),
         open_=states.count(DeliveryState.WAITING) + states.count(DeliveryState.SENDING),
         done=states.count(DeliveryState.DONE),

@@ -206,6 +206,12 @@ MIGRATIONS = (
             "CREATE INDEX deliveries_by_order ON deliveries (destination, based_on)",
         ),
     ),
+    Migration(
+        10,
+        "a recording is corrected: which file's content stands in the records instead",
+        ("ALTER TABLE recordings ADD COLUMN superseded_by TEXT",),
+        breaking=True,  # the previous release would file a superseded recording beside the one that counts
+    ),
 )
 NEWEST = MIGRATIONS[-1].number
 USABLE_FROM = max((migration.number for migration in MIGRATIONS if migration.breaking), default=1)

@@ -6,6 +6,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, delete, exists, insert, or_, select
 
 from gateway.model import Act, DeliveryState, RecordingState
+from gateway.store.counting import counts
 from gateway.store.database import Part
 from gateway.store.rows import instants_from
 from gateway.store.tables import deliveries, marks, recordings
@@ -27,7 +28,7 @@ class Neighbours(Part):
 
 def beside(connection: Connection, question: Question) -> Iterator[Neighbour]:
     """As `neighbours`, inside the caller's transaction."""
-    ready = (_R.state == RecordingState.READY) & (_R.id != question.recording_id) & ~_gone()
+    ready = (_R.state == RecordingState.READY) & (_R.id != question.recording_id) & counts() & ~_gone()
     rows = connection.execute(select(recordings).where(ready, or_(*_near(connection, question))).order_by(_R.number))
     for row in rows.all():
         yield Neighbour(
@@ -66,7 +67,7 @@ def _last_before(connection: Connection, question: Question) -> Any | None:
     return connection.execute(
         select(_R.id)
         .where(_R.serial == question.serial, _R.began < question.began, _R.id != question.recording_id)
-        .where(_R.state == RecordingState.READY, ~_gone())
+        .where(_R.state == RecordingState.READY, counts(), ~_gone())
         .order_by(_R.began.desc(), _R.number.desc())
         .limit(1)
     ).scalar_one_or_none()

@@ -103,20 +103,22 @@ def _by_shown(connection: Connection) -> dict[Shown, int]:
     per_recording = (
         select(
             _R.state.label("state"),
+            _R.superseded_by.is_not(None).label("superseded"),
             _number_of(_D.state == DeliveryState.HELD).label("held"),
             _number_of(_D.state.in_(_OPEN)).label("open"),
             _number_of(done).label("done"),
             _number_of(and_(done, _D.act == Act.WITHDRAW)).label("withdrawn"),
         )
         .select_from(recordings.outerjoin(deliveries, of_recording()))
-        .group_by(_R.id, _R.state)
+        .group_by(_R.id, _R.state, _R.superseded_by)
         .subquery()
     )
     p = per_recording.c
-    columns = (p.state, p.held, p.open, p.done, p.withdrawn)
+    columns = (p.state, p.superseded, p.held, p.open, p.done, p.withdrawn)
     found: Counter[Shown] = Counter()
     for row in connection.execute(select(*columns, func.count().label("times")).group_by(*columns)):
-        seen = shown(row.state, held=row.held, open_=row.open, done=row.done, withdrawn=row.withdrawn)
+        figures = {"held": row.held, "open_": row.open, "done": row.done, "withdrawn": row.withdrawn}
+        seen = shown(row.state, **figures, superseded=bool(row.superseded))
         found[seen] += row.times
     return dict(found)
 

@@ -22,14 +22,14 @@ def is_finished(connection: Connection, key: str) -> bool:
 
 
 def stop_overtaken(connection: Connection, now: datetime) -> list[tuple[str, str]]:
-    """Cancel deliveries that a later withdrawal overtakes and nobody works on: what is on its way out of a record is
-    not completed first. Gives back (recording, delivery).
+    """Cancel deliveries that a later withdrawal or correction overtakes and nobody works on: what is on its way out
+    of a record is not completed first, and a correction carries everything. Gives back (recording, delivery).
     """
     later = deliveries.alias("later").c
     behind = select(later.number).where(
         later.key == _D.key,
         later.destination == _D.destination,
-        later.act == Act.WITHDRAW,
+        later.act.in_([Act.WITHDRAW, Act.CORRECT]),
         later.state != DeliveryState.CANCELLED,
         later.number > _D.number,
     )
@@ -50,7 +50,7 @@ def _cancelled(now: datetime) -> dict[str, Any]:
 
 def standing_of(connection: Connection, recording_id: str) -> Standing | None:
     """What stands, or is to stand, in the records of this recording. Raises StoreError for an unknown id."""
-    row = only_row(connection, select(_R.key, _R.person_key).where(_R.id == recording_id), recording_id)
+    row = only_row(connection, select(_R.key, _R.person_key, _R.issue).where(_R.id == recording_id), recording_id)
     if row.key is None:
         return None
     latest: dict[str, Latest] = {}
@@ -68,12 +68,15 @@ def standing_of(connection: Connection, recording_id: str) -> Standing | None:
                 destination=each.destination,
                 content=each.content,
                 way=each.way,
-                in_record=_in_record(connection, row.key, each.destination),
+                in_record=record_holds(connection, row.key, each.destination),
             )
-    return Standing(key=row.key, person_key=row.person_key, latest=tuple(latest.values())) if latest else None
+    if not latest:
+        return None
+    return Standing(key=row.key, person_key=row.person_key, issue=row.issue, latest=tuple(latest.values()))
 
 
-def _in_record(connection: Connection, key: str, destination: str) -> bool:
+def record_holds(connection: Connection, key: str, destination: str) -> bool:
+    """Is anything under this key in that record, or may it be?"""
     ledger = (filed.c.recording_id == _D.recording_id) & (filed.c.destination == _D.destination)
     perhaps = (
         _D.state.in_([DeliveryState.SENDING, DeliveryState.DONE])

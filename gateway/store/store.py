@@ -8,6 +8,7 @@ from gateway.errors import StoreError
 from gateway.settings.storage import StoreChoice
 from gateway.store.anchor import Anchors
 from gateway.store.circuits import Circuits
+from gateway.store.correcting import Corrections
 from gateway.store.database import Database
 from gateway.store.decide import Decisions
 from gateway.store.done import Done
@@ -34,6 +35,7 @@ class Store(
     Outbox,
     Decisions,
     Withdrawals,
+    Corrections,
     Look,
     Overviews,
     Trail,
@@ -53,7 +55,8 @@ class Store(
 
     `Intake`: receive, claim_received, finish_intake, give_back, same_person. `Outbox`: claim_delivery, note_filed,
     answer, let_go, ledger. `Decisions`: release, refuse. `Withdrawals`: standing, withdraw, withdrawn, acknowledge,
-    open_withdrawals, open_notices. `Look`: held, find, find_held, story, original. `Overviews`: overview, counts,
+    open_withdrawals, open_notices. `Corrections`: counting, to_work_again, renew. `Look`: held, find, find_held,
+    story, original. `Overviews`: overview, counts,
     next_due, set_health, health. `Trail`: record, audit_entries, head. `Anchors`: anchor, heads.
     `EarlierResults`: earlier_results, facts, results_since. `Traces`: keep_traces, claim_trace, trace_taken,
     trace_later, traces_waiting. `Neighbours`: neighbours. `Naming`: rename.

@@ -3,6 +3,7 @@
 `originals`   the exported files, byte for byte, by SHA-256, and the PDFs that came beside them
 `recordings`  one row per original: its state, what was read from it, who works on it (lease, fence);
               `companion` is the PDF that came with it
+              `superseded_by` another file of the same recording, whose content counts instead
 `marks`       some marks of a ready recording's values, by which the same readings are found under another name
 `expected`    who has which monitor from when, by the word of named persons
 `deliveries`  the outbox: recording × destination × act × round; `contents` what each will send (apart, as the rows
@@ -124,6 +125,7 @@ recordings = Table(
     _column("inbox", Text, null=True),
     _column("companion", Text, null=True),
     _column("companion_fault", Listed(CompanionFault), null=True),
+    _column("superseded_by", Text, null=True),
 )
 
 expected = Table(

@@ -109,6 +109,7 @@ class ReadyIntake:
     `ready` itself. `known`: ids of the recordings that `same_person` told of when this outcome was decided; None
     asks for no check. `question` and `beside` say the same of `neighbours`.
     `issue`: how often this recording was filed anew after a withdrawal, counted from 1; None leaves it as it is.
+    `corrects`: it is another file of a recording that is known already.
     """
 
     key: str
@@ -124,6 +125,7 @@ class ReadyIntake:
     question: Question | None = None
     beside: frozenset[str] = frozenset()
     issue: int | None = None
+    corrects: "Correcting | None" = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,6 +137,17 @@ class HeldIntake:
     hold: Hold
     facts: bytes | None
     events: tuple[tuple[EventKind, Detail], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correcting:
+    """The file that counted so far, and what stood in the records when it was decided how to correct it. `counts`
+    False: the new file says nothing that a record does not hold already, so the old one goes on counting.
+    """
+
+    recording_id: str
+    standing: "Standing"
+    counts: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -183,10 +196,11 @@ class Latest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """What stands, or is to stand, in the records under one recording's key."""
+    """What stands, or is to stand, in the records under one recording's key, with its issue number."""
 
     key: str
     person_key: str
+    issue: int
     latest: tuple[Latest, ...]
 
 

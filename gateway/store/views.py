@@ -88,7 +88,7 @@ class Withdrawal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Story:
-    """Everything that happened to one recording, events in order."""
+    """Everything that happened to one recording, events in order. `superseded_by`: the file that counts instead."""
 
     recording_id: str
     name: str
@@ -102,6 +102,7 @@ class Story:
     decisions: tuple[Decision, ...]
     events: tuple[Event, ...]
     withdrawals: tuple[Withdrawal, ...] = ()
+    superseded_by: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from gateway.model import Hold, HoldReason, Recording
+from gateway.model.changes import Changes
 
 WITHDRAWN_RULE = "withdrawn-before"
+CORRECTION_RULE = "correction"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,12 +53,15 @@ def hold_if_withdrawn(recording: Recording, withdrawn: Iterable[Earlier], finish
     return None
 
 
-def hold_if_known(recording: Recording, earlier: Iterable[Earlier]) -> Hold | None:
-    """Hold a file whose recording was taken in before from another file; None when it is new.
-
-    Nobody can waive this: what is filed already is neither overwritten nor filed a second time beside it.
+def hold_if_corrected(changes: Changes, recording_id: str, waived: frozenset[str]) -> Hold | None:
+    """Hold another file of a recording that is filed, unless it only adds to it, or a named person saw this very
+    difference. Half an export is never let pass: it would take good readings out of a record.
     """
-    for candidate in earlier:
-        if same_recording(recording, candidate):
-            return Hold(reason=HoldReason.RECORDING_CHANGED, detail=f"recording {candidate.recording_id[:8]}")
-    return None
+    short = recording_id[:8]
+    if changes.only_less:
+        detail = f"recording {short}, {len(changes.removed)} fewer"
+        return Hold(reason=HoldReason.RECORDING_PARTIAL, detail=detail)
+    rule = f"{CORRECTION_RULE}:{short}:{changes.mark}"
+    if not changes.needs_person or rule in waived:
+        return None
+    return Hold(reason=HoldReason.RECORDING_CHANGED, detail=f"recording {short}: {changes.counted}", rule=rule)

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from gateway.fhir.content import Rank, Resource
+from gateway.fhir.correct import revises
 from gateway.fhir.rules.walking import Fault, Node
 
 LINK = "urn:uuid:"
@@ -39,7 +40,7 @@ def parcel_faults(
                 continue
             for fault in _link(resource, name, path, by_id.get(ours)):
                 yield resource, fault
-        if resource.rank is Rank.PROVENANCE:
+        if resource.rank is Rank.PROVENANCE and not revises(resource):
             yield from _covered(resource, links, resources)
     ranks = [resource.rank for resource in resources]
     if ranks != sorted(ranks):
@@ -54,7 +55,9 @@ def _link(resource: Resource, name: str, path: str, target: Resource | None) -> 
         return
     if name in TARGETS and target.type not in TARGETS[name]:
         yield Fault(path, f"may not lead to {target.type}")
-    if target.rank >= resource.rank > Rank.NOTICE:  # what a withdrawn report leads to is in the record already
+    replaced = resource.type == target.type == "DocumentReference"
+    # what a withdrawn report leads to, and what a document replaces, is in the record already
+    if target.rank >= resource.rank > Rank.NOTICE and not replaced:
         yield Fault(path, "leads to something that is written later")
 
 

@@ -11,7 +11,7 @@ from gateway.mapping.limits import Spread
 from gateway.mapping.rules import ReviewRule
 from gateway.model import Diary, Examined, HoldReason, Identifier, Monitor, Recording, Severity, Use, Verdict
 from gateway.validate.case import named_rows
-from gateway.validate.known import Earlier, hold_if_known, instants_of, same_recording
+from gateway.validate.known import Earlier, instants_of, same_recording
 from gateway.validate.number import canonical, is_filler, passes
 from gateway.validate.words import in_words
 from tests.builders import LONDON, NHS, START, a_person, a_reading, a_recording, readings_over
@@ -103,9 +103,6 @@ def test_another_monitor_is_another_recording_and_an_unknown_one_is_not() -> Non
     assert not same_recording(recording, earlier(ours, serial="EX-0002"))
     assert same_recording(recording, earlier(ours, serial=None))
     assert same_recording(replace(recording, monitor=Monitor()), earlier(ours))
-    hold = hold_if_known(recording, [earlier(set()), earlier(ours)])
-    assert hold is not None
-    assert (hold.reason, hold.detail, hold.rule) == (HoldReason.RECORDING_CHANGED, "recording 01234567", "")
 
 
 @pytest.mark.parametrize(
