@@ -68,7 +68,7 @@ def draft(
     to: Annotated[Path | None, typer.Option("--to", help="Write the draft here; an existing file is kept.")] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Propose a map for an unknown delimited file or workbook. Every guess is marked CONFIRM with what speaks for it.
+    """Propose a map for an unknown text, workbook, XML or JSON; every guess is marked CONFIRM, with evidence.
 
     A draft reads nothing but in `mapping try`, until a person removes `draft = true`.
     Exit codes: 0 drafted; 1 nothing can be proposed; 2 wrong use.
@@ -107,7 +107,7 @@ def _proposed(file: Path) -> "Draft | NoDraft":
     content = content_of(file, most)
     if len(content) > most:
         return drafting.NoDraft("The file is far larger than a recording can be.")
-    return drafting.propose(content, words, datetime.now(UTC))
+    return drafting.propose(content, words, datetime.now(UTC), file.name)
 
 
 def _write(proposed: "Draft", to: Path) -> None:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from gateway.drafting import widths
 from gateway.drafting.guess import NoDraft
 from gateway.drafting.table import find
 from gateway.drafting.words import Words
@@ -39,8 +40,9 @@ def _by_code_page(content: bytes, words: Words) -> Decoded | NoDraft:
             text, _ = decode(content, page)
         except Held:
             continue
-        table = find(text, words)
-        known = len(table.columns) if table else 0
+        ruled = widths.find(text, words)
+        tables = [each for each in (find(text, words), ruled.table if ruled else None) if each]
+        known = max((len(table.columns) for table in tables), default=0)
         if best is None or known > best[0]:
             best = (known, Decoded(text=text, encoding=page, code_page=page))
     return best[1] if best else NoDraft("The letters of the file fit no known code page; export it again as UTF-8.")

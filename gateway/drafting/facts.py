@@ -86,7 +86,7 @@ def _number_of_person(rows: Sequence[Fact]) -> Iterator[Guess]:
     """A number whose fact is not there, or has a second value, which may be its system (a URI)."""
     fact = rows[0] if len(rows) == 1 and len(rows[0].values) == 2 and ":" in rows[0].values[1] else None
     if fact is None:
-        asked = "which fact above the table holds the number of the person, and it alone?"
+        asked = "which fact outside the table holds the number of the person, and it alone?"
         yield Guess(key="person.identifier", value={"fact": "identifier"}, evidence=asked, proven=False)
         return
     yield Guess(key="person.identifier", value={"fact": fact.name}, evidence="by its name")

@@ -49,7 +49,7 @@ def decimal_mark(table: Table) -> Guess:
 def unit(table: Table, stated: str | None) -> Guess:
     """mmHg or kPa, by what the header or a fact says and by the range of every systolic pressure."""
     upper = [pair[0] for pair in pairs(table) if pair is not None]
-    headers = f"{table.name('systolic')} {table.name('diastolic')} {stated or ''}"
+    headers = f"{table.word('systolic')} {table.word('diastolic')} {stated or ''}"
     said = [name for name, word in _SAID.items() if word.search(headers)]
     high = len(upper) >= _ENOUGH and min(upper) >= LOWEST_MMHG
     low = len(upper) >= _ENOUGH and max(upper) <= HIGHEST_KPA

@@ -1,18 +1,17 @@
 """One unknown file -> a proposed source map. The order of the steps is the order of this file."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from gateway.drafting import codes, facts, numbers, sheets, times
-from gateway.drafting.encoding import Decoded, decoded
+from gateway.drafting import codes, facts, numbers, times
 from gateway.drafting.facts import Fact
 from gateway.drafting.guess import Draft, Guess, NoDraft, written
-from gateway.drafting.sheets import Sheet
-from gateway.drafting.table import Line, Table, find
+from gateway.drafting.naming import DAY, Named, dated
+from gateway.drafting.origin import Origin, origin
+from gateway.drafting.table import Line, Table
 from gateway.drafting.times import Timed
 from gateway.drafting.words import Words
-from gateway.read.archive import is_archive
 
 TOP = (
     "A draft made from one file. It is refused by the service until a person has looked at every line marked CONFIRM",
@@ -21,46 +20,47 @@ TOP = (
 )
 
 
-NO_TABLE = NoDraft(
-    "No header row with a time, a systolic and a diastolic pressure was recognised; a draft is made of "
-    "delimited text and of workbooks only. Write the map by hand (mappings/README.md), beginning with [signs]."
-)
 NO_TIME = NoDraft(
     "The dates and times are written in more than one form, in one that no map can read, or without any "
     "date. Write the map by hand (mappings/README.md, Patterns)."
 )
 
 
-def propose(content: bytes, words: Words, now: datetime) -> Draft | NoDraft:
-    """Propose a map for delimited text or a workbook. Evidence names rows, counts and patterns, never a person."""
-    origin = sheets.find(content, words) if is_archive(content) else decoded(content, words)
-    if isinstance(origin, NoDraft):
-        return origin
-    table = origin.table if isinstance(origin, Sheet) else find(origin.text, words) if origin else None
-    if origin is None or table is None:
-        return NO_TABLE
-    return _drafted(table, origin, words, now)
+def propose(content: bytes, words: Words, now: datetime, name: str = "") -> Draft | NoDraft:
+    """Propose a map for delimited text, text of fixed width, a workbook, XML or JSON. Evidence names rows, counts and
+    patterns, never a person; `name` is the file's, of which only a date is used.
+    """
+    found = origin(content, words)
+    return found if isinstance(found, NoDraft) else _drafted(found, words, now, dated(name))
 
 
-def _drafted(table: Table, origin: Decoded | Sheet, words: Words, now: datetime) -> Draft | NoDraft:
-    sign = facts.separator(table)
-    above = facts.found(table, words, sign)
-    started = [(each.name, each.only) for each in above if each.meaning == "starts_on" and each.only]
-    timed = times.of_table(table, started, now)
+def _drafted(found: Origin, words: Words, now: datetime, named: Named | None) -> Draft | NoDraft:
+    started: list[tuple[Mapping[str, str], str]] = [
+        ({"fact": each.name}, each.only) for each in found.above if each.meaning == "starts_on" and each.only
+    ]
+    started += [({"file_name": DAY}, named.day)] if named else []
+    timed = times.of_table(found.table, started, now)
     if timed is None:
         return NO_TIME
-    footer, table = table.body[timed.rows :], replace(table, body=table.body[: timed.rows])
+    body = found.table.body
+    footer, table = body[timed.rows :], replace(found.table, body=body[: timed.rows])
     guesses = [
         *_head(),
-        *(_sheet(origin) if isinstance(origin, Sheet) else _text(table, origin)),
-        *_format(table, sign, footer),
-        *facts.guesses(above, words, timed.date_pattern, now),
-        *_readings(table, timed, above, words),
+        *_file_name(timed, named),
+        *found.form,
+        *_footer(found, table, footer),
+        *facts.guesses(found.above, words, timed.date_pattern, now),
+        *_readings(table, timed, found.above, words),
     ]
-    guesses += _signs(table, guesses)
-    read_as = "a workbook" if isinstance(origin, Sheet) else origin.encoding
-    remarks = (f"the file was read as {read_as}", *_remarks(above, guesses, footer))
+    guesses += _signs(table, guesses) if found.grid else _signs_of_paths(table, guesses)
+    remarks = (f"the file was read as {found.read_as}", *_remarks(found, guesses, footer))
     return Draft(text=written(guesses, remarks, TOP), guesses=tuple(guesses), remarks=remarks)
+
+
+def _file_name(timed: Timed, named: Named | None) -> Iterator[Guess]:
+    if named is not None and "file_name" in repr(timed.place):
+        asked = "the only date is in the name of the file; are all names built so?"
+        yield Guess(key="file_name", value=named.pattern, evidence=asked, proven=False)
 
 
 def _head() -> Iterator[Guess]:
@@ -70,32 +70,8 @@ def _head() -> Iterator[Guess]:
     yield Guess(key="draft", value=True, evidence="remove this line when every other line is confirmed")
 
 
-def _sheet(sheet: Sheet) -> Iterator[Guess]:
-    yield Guess(key="format.kind", value="workbook")
-    yield sheets.guess(sheet)
-
-
-def _text(table: Table, text: Decoded) -> Iterator[Guess]:
-    yield Guess(key="format.kind", value="delimited")
-    wide = sum(any(cell.strip() for cell in cells[len(table.header[1]) :]) for _, cells in table.body)
-    said = f"it gives {len(table.columns)} columns that are known by their words"
-    if wide:
-        said += f"; but {wide} rows have more cells than the header"
-    if table.tied:
-        said += "; another delimiter gives as many"
-    yield Guess(key="format.delimiter", value=table.delimiter, evidence=said, proven=not table.tied and not wide)
-    if text.code_page is not None:
-        asked = (
-            f"the file is not UTF-8; it can be read as {text.code_page}, but so it can as others: look at the letters"
-        )
-        yield Guess(key="format.code_page", value=text.code_page, evidence=asked, proven=False)
-
-
-def _format(table: Table, sign: str | None, footer: Sequence[Line]) -> Iterator[Guess]:
-    yield numbers.decimal_mark(table)
-    if sign is not None:
-        yield Guess(key="format.fact_separator", value=sign, evidence="stands in most rows above the table")
-    first = footer[0][1][0].strip() if footer else ""
+def _footer(origin: Origin, table: Table, footer: Sequence[Line]) -> Iterator[Guess]:
+    first = footer[0][1][0].strip() if footer and origin.grid else ""
     if first and all(first.casefold() != cells[0].strip().casefold() for _, cells in table.body):
         asked = f"from row {footer[0][0]} on no row has a time; does every file end with this cell?"
         yield Guess(key="format.ends", value=[first], evidence=asked, proven=False)
@@ -131,11 +107,37 @@ def _columns(values: Sequence[object]) -> Iterator[str]:
             yield from _columns(list(value.values()))
 
 
-def _remarks(above: Sequence[Fact], guesses: Sequence[Guess], footer: Sequence[Line]) -> Iterator[str]:
-    used = {str(each.value.get("fact")) for each in guesses if isinstance(each.value, dict)}
-    unread = [each.row for each in above if each.name not in used]
-    if unread:
+def _signs_of_paths(table: Table, guesses: Sequence[Guess]) -> Iterator[Guess]:
+    """Not every reading need have every value, so only the time and the pressures are signs."""
+    signs = [meaning for meaning in ("moment", "date", "time", "systolic", "diastolic") if meaning in table.columns]
+    said = "the time and the pressures of a reading; does no other kind of file have just these?"
+    yield Guess(key="signs.columns", value=[table.name(each) for each in signs], evidence=said)
+    used = set(_columns([each.value for each in guesses]))
+    often = [
+        name
+        for at, name in enumerate(table.names)
+        if name not in used and 2 * sum(bool(cells[at]) for _, cells in table.body) >= len(table.body)
+    ]
+    if often:
+        asked = "these values of a reading are not read; does one of them matter?"
+        yield Guess(key="ignored", value=often, evidence=asked, proven=False)
+
+
+def _remarks(found: Origin, guesses: Sequence[Guess], footer: Sequence[Line]) -> Iterator[str]:
+    used = {str(where.get("fact")) for each in guesses for where in _places(each.value)}
+    unread = [each.row for each in found.above if each.name not in used]
+    if unread and found.grid:
         rows = ", ".join(map(str, unread[:20]))
         yield f"not read above the table: row {rows}; name the facts that matter, and put the others under ignored"
+    elif unread:
+        yield f"{len(unread)} paths outside the readings are not read; name those that matter as facts"
     if footer and not any(each.key == "format.ends" for each in guesses):
-        yield f"from row {footer[0][0]} on no row has a time, and nothing marks the end: such a file is held"
+        last = f"from row {footer[0][0]} on no row has a time"
+        yield f"{last}, and nothing marks the end: such a file is held" if found.grid else last
+
+
+def _places(value: object) -> Iterator[Mapping[str, object]]:
+    if isinstance(value, Mapping):
+        yield value
+        for each in value.values():
+            yield from _places(each)

@@ -25,7 +25,8 @@ Line = tuple[int, list[str]]
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
     """A table found in a text. `columns`: index of the column for each meaning; `rivals`: further columns whose
-    header has the same meaning; `tied`: another delimiter, or another sheet of a workbook, fits as well.
+    header has the same meaning; `tied`: another delimiter, sheet or list fits as well. `paths`: how a map names the
+    columns where that is not by the words of the header.
     """
 
     delimiter: str
@@ -35,9 +36,19 @@ class Table:
     body: tuple[Line, ...]
     columns: Mapping[str, int]
     rivals: Mapping[str, tuple[int, ...]]
+    paths: tuple[str, ...] | None = None
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """How a map names each column, blank for one without a name."""
+        return self.paths or tuple(cell.strip() for cell in self.header[1])
 
     def name(self, meaning: str) -> str:
-        """Header word of a column as it stands in the file."""
+        """How a map names the column."""
+        return self.names[self.columns[meaning]]
+
+    def word(self, meaning: str) -> str:
+        """Header word of a column."""
         return self.header[1][self.columns[meaning]].strip()
 
     def cells(self, meaning: str) -> list[tuple[int, str]]:

@@ -34,8 +34,12 @@ class Timed:
     date_pattern: str
 
 
-def of_table(table: Table, started: Sequence[tuple[str, str]], now: datetime) -> Timed | None:
-    """`started`: name and text of the facts that may hold the date of the first reading. None: no way to read it."""
+Started = Sequence[tuple[Mapping[str, str], str]]
+"""Place (as a map writes it) and text of what may be the date of the first reading."""
+
+
+def of_table(table: Table, started: Started, now: datetime) -> Timed | None:
+    """Where the times stand; None: no way to read them."""
     if "moment" in table.columns:
         return _in_one(table, now)
     if "date" in table.columns:
@@ -84,24 +88,24 @@ def _in_two(table: Table, now: datetime) -> Timed | None:
     return _timed(place, [order, half_day(clock, clocks)], _gaps(rows - len(good)), rows, order.pattern)
 
 
-def _clock_only(table: Table, started: Sequence[tuple[str, str]], now: datetime) -> Timed | None:
+def _clock_only(table: Table, started: Started, now: datetime) -> Timed | None:
     cells = [text for _, text in table.cells("time")]
     rows = _last([CLOCK.fullmatch(text) is not None for text in cells])
     clocks = [text for text in cells[:rows] if CLOCK.fullmatch(text)]
     clock = clock_pattern(clocks)
-    dated = [(name, text) for name, text in started if DATE.fullmatch(text)]
+    dated = [(where, text) for where, text in started if DATE.fullmatch(text)]
     if clock is None or not dated:
         return None
-    name, day = dated[0]
+    where, day = dated[0]
     order = _order([day], None, [""], now)
     if order is None:
         return None
     place = {
         "how": "time-only",
         "time": {"column": table.name("time"), "pattern": clock},
-        "starts_on": {"fact": name, "pattern": order.pattern},
+        "starts_on": {**where, "pattern": order.pattern},
     }
-    asked = Written(order.pattern, "is that fact the day of the first reading?", False)
+    asked = Written(order.pattern, "is that the day of the first reading?", False)
     return _timed(place, [order, half_day(clock, clocks), asked], _gaps(rows - len(clocks)), rows, order.pattern)
 
 

@@ -126,7 +126,8 @@ class Xml(Declared):
 class Json(Declared):
     """A JSON document. A fact is a path of names from the top, a column one from a member of the list at `rows`.
 
-    `wearer/number` goes down by names; a list on the way stands for each of its members.
+    `wearer/number` goes down by names; a list on the way stands for each of its members. `rows` is "" where the
+    document itself is the list.
     """
 
     kind: Literal["json"]

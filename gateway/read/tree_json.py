@@ -36,7 +36,7 @@ def extract(file: Opened, source: SourceMap, form: Json) -> tuple[Extract, str]:
     root, encoding = loaded(file)
     found = outline(root, _reached(root, form.rows), _texts, source)
     above, beside = known_paths(source)
-    known = above | {f"{form.rows}/{path}" for path in beside}
+    known = above | {f"{form.rows}/{path}" if form.rows else path for path in beside}
     unknown = {path for path, _ in _leaves(root)} - known
     return replace(found, remarks=not_known(len(unknown), "paths of the document")), encoding
 
@@ -92,7 +92,7 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 def _reached(node: Any, path: str) -> list[Any]:
     """Everything at the path; a list stands for each of its members."""
     nodes = [node]
-    for step in path.split("/"):
+    for step in path.split("/") if path else ():
         nodes = [each[step] for each in _members(nodes) if isinstance(each, dict) and step in each]
     return _members(nodes)
 

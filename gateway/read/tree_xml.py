@@ -33,7 +33,7 @@ def claims(file: Opened, source: SourceMap, form: Xml) -> bool:
 
 def extract(file: Opened, source: SourceMap, form: Xml) -> tuple[Extract, str]:
     """Facts and rows, and the encoding that the document declares."""
-    root = file.once("xml", lambda: _parsed(file.content))
+    root = loaded(file)
 
     def texts(node: Element, path: str, gaps: bool) -> Sequence[str]:
         return _texts(node, path, form, gaps)
@@ -42,6 +42,11 @@ def extract(file: Opened, source: SourceMap, form: Xml) -> tuple[Extract, str]:
     found = outline(root, rows, texts, source)
     unknown = _unreached(root, rows, source, form)
     return replace(found, remarks=not_known(unknown, "elements and attributes")), _encoding(file.content)
+
+
+def loaded(file: Opened) -> Element:
+    """The root of the document. Raises Held when it is no XML, hostile or out of all measure."""
+    return file.once("xml", lambda: _parsed(file.content))
 
 
 def _unreached(root: Element, rows: Sequence[Element], source: SourceMap, form: Xml) -> int:

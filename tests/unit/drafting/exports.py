@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -201,3 +202,29 @@ def a_draft(content: bytes, now: datetime) -> Draft:
     found = propose(content, WORDS, now)
     assert isinstance(found, Draft), found
     return found
+
+
+def as_json(text: str, layout: Layout) -> bytes:
+    """The same cells, facts and readings each under the word of its header."""
+    facts, header, rows = _cells(text, layout)
+    names = [name.replace("/", " ") for name in header]
+    found = {"about": dict(facts), "list": [dict(zip(names, row, strict=False)) for row in rows]}
+    return json.dumps(found, ensure_ascii=False).encode()
+
+
+def as_columns(text: str, layout: Layout) -> bytes:
+    """The same cells in columns that are two places wider than what stands in them."""
+    facts, header, rows = _cells(text, layout)
+    widths = [max(len(row[at]) if at < len(row) else 0 for row in (header, *rows)) + 2 for at in range(len(header))]
+    lines = [f"{name}: {value}" for name, value in facts]
+    lines += ["".join(f"{cell:<{wide}}" for cell, wide in zip(row, widths, strict=False)) for row in (header, *rows)]
+    return ("\n".join(lines) + "\n").encode()
+
+
+def _cells(text: str, layout: Layout) -> tuple[list[tuple[str, str]], list[str], list[list[str]]]:
+    """Facts, header and rows; a footer is left away, as these forms have none."""
+    every = list(csv.reader(io.StringIO(text, newline=""), delimiter=layout.delimiter))
+    above = (1 if layout.facts else 0) + (1 if layout.place == "clock only" else 0)
+    rows = every[above + 1 :]
+    facts = [(row[0], row[1]) for row in every[:above]]
+    return facts, every[above], rows[:-1] if layout.footer else rows

@@ -4,20 +4,22 @@ import os
 from collections import Counter
 from datetime import UTC, datetime
 
+import pytest
 from hypothesis import given, settings
 
 from gateway.drafting import Draft, NoDraft, propose
 from gateway.model import HoldReason, Recording
-from tests.unit.drafting.exports import WORDS, Layout, Truth, layouts, recordings, tried, written
+from tests.unit.drafting.exports import WORDS, Layout, Truth, as_columns, as_json, layouts, recordings, tried, written
 
 NOW = datetime(2026, 11, 1, tzinfo=UTC)
-ABOUT_TIMES = {"readings.time", "format.delimiter"}
+ABOUT_TIMES = {"readings.time", "format.delimiter", "format.cuts"}
 ABOUT_VALUES = {"readings.unit", "readings.marks", "readings.status"}
 ABOUT_HOLDS = {
     HoldReason.UNITS_DOUBTFUL: {"readings.unit"},
     HoldReason.VALUE_UNREADABLE: {"readings.status", "readings.marks", "format.decimal", "format.delimiter"},
 }
 """which question must stand in a draft whose own file is held; every other hold is about time"""
+OTHER_FORMS = {"json": as_json, "fixed-width": as_columns}
 EXAMPLES = int(os.environ.get("DRAFT_EXAMPLES", "500"))
 
 
@@ -64,3 +66,20 @@ def _values(draft: Draft, read: Recording, known: list[Truth]) -> list[str]:
             assert draft.questions & (ABOUT_VALUES | {f"readings.{name}"}), draft.text
             wrong.append(name)
     return ["values asked about"] if wrong else []
+
+
+@pytest.mark.parametrize("form", sorted(OTHER_FORMS))
+def test_nor_in_another_form(form: str) -> None:
+    """The same cells as JSON, and in columns of fixed width."""
+    seen: Counter[str] = Counter()
+
+    @settings(max_examples=EXAMPLES // 4, deadline=None, derandomize=True, database=None)
+    @given(layout=layouts(), truth=recordings())
+    def judge(layout: Layout, truth: list[Truth]) -> None:
+        content, known = written(truth, layout)
+        again = OTHER_FORMS[form](content.decode(layout.encoding), layout)
+        seen.update(_judged(propose(again, WORDS, NOW), again, known))
+
+    judge()
+    assert seen["read"] > EXAMPLES // 16, seen
+    assert seen["time proven"] > EXAMPLES // 100, seen
