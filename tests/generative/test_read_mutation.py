@@ -1,8 +1,7 @@
 """Mutated copies of the sample exports: never an exception, always a Recording or a Hold, never an invented reading.
 
 `READ_MUTATIONS` sets how many of each export (300 unless told; of workbooks, which take ten times as long, a third of
-what goes beyond); the longest time that one took and the memory by
-which the process grew are printed and bounded. "Invented" means a pressure that no number of the mutated file can
+what goes beyond); the longest time that one took and the memory by which the process grew are printed and bounded. "Invented" means a pressure that no number of the mutated file can
 give, an instant outside what its digits can say, or more attempts than the file has rows.
 """
 
@@ -12,6 +11,7 @@ import random
 import re
 import resource
 import time
+import unicodedata
 import zipfile
 from collections.abc import Callable
 from datetime import datetime
@@ -170,7 +170,7 @@ def text_of(recording: Recording, content: bytes) -> str:
 
 def numbers_in(recording: Recording, content: bytes) -> set[int]:
     """Every number of the file in tenths, by another way than the reader's."""
-    text = text_of(recording, content).replace("\u200b", "")
+    text = "".join(sign for sign in text_of(recording, content) if unicodedata.category(sign) != "Cf")  # not seen
     found = set()
     if any(each.raw[-1] == ("unit", "kPa") for each in recording.readings):
         for number in re.findall(r"\d{1,6}(?:[.,]\d{1,15})?", text):  # 1 mmHg = 133.322 Pa (NIST SP 811, B.8)
