@@ -5,95 +5,25 @@ Real service, real folders and a folder as destination; the bundle in it is what
 
 import json
 from base64 import b64decode
-from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from gateway.model import HoldReason, RecordingState
 from gateway.service.loop import now
-from gateway.service.opening import opened
 from gateway.service.storing import opened_store
 from gateway.settings import load
-from gateway.settings.maps import load as load_mappings
-from gateway.store import Story
-from tests.flow.day import Day, entries, wait_until
+from tests.flow.day import entries, wait_until
+from tests.flow.site import Site
+from tests.flow.site import a_site as site_at
 from tests.unit.read.test_companion import a_pdf, encrypted
 
-SETTINGS = """
-[site]
-name = "Larkmoor Surgery"
-organization = "Larkmoor Surgery"
-timezone = "Europe/London"
-identifier_system = "https://fhir.nhs.uk/Id/nhs-number"
-guideline = "esc-2024"
-
-[folders]
-inbox = "{place}/inbox"
-done = "{place}/done"
-held = "{place}/held"
-state = "{place}/state"
-
-[bounds]
-hold_historical = false
-
-[watch]
-quiet = 0.3
-
-[companion]
-use = "{use}"
-wait = {wait}
-
-[[destinations]]
-name = "region"
-folder = "{place}/out"
-readings = "valid"
-"""
 EXPORT = (Path(__file__).parents[2] / "examples" / "exports" / "plain-layout.csv").read_bytes()
 
 
-@dataclass(frozen=True)
-class Site(Day):
-    """One gateway with its folders, driven in this process, or by the real commands."""
-
-    def once(self) -> None:
-        """One pass over the inbox."""
-        settings = load(self.config, {})
-        with opened(settings, load_mappings(None)) as service:
-            service.once((), lambda *_: None)
-
-    def stories(self) -> list[Story]:
-        with opened_store(load(self.config, {})) as store:
-            ids = {entry.recording for entry in store.audit_entries() if entry.recording}
-            return [store.story(each) for each in sorted(ids)]
-
-    def bundle(self) -> dict[str, Any]:
-        (file,) = (self.place / "out").glob("*.json")
-        found: dict[str, Any] = json.loads(file.read_text())
-        return found
-
-    def forms(self) -> list[dict[str, Any]]:
-        (report,) = (
-            entry["resource"]
-            for entry in self.bundle()["entry"]
-            if entry["resource"]["resourceType"] == "DiagnosticReport"
-        )
-        return list(report["presentedForm"])
-
-    def lying(self, folder: str) -> list[str]:
-        """Endings of what lies there, notes left out."""
-        names = [each.name for each in (self.place / folder).iterdir()]
-        return sorted(Path(name).suffix for name in names if not name.endswith(".why.txt") and name[0] != ".")
-
-
 def a_site(place: Path, use: str = "beside", wait: float = 1.0) -> Site:
-    for name in ("inbox", "out"):
-        (place / name).mkdir(parents=True)
-    config = place / "gateway.toml"
-    config.write_text(SETTINGS.format(place=place, use=use, wait=wait))
-    return Site(place, config)
+    return site_at(place, use, wait)
 
 
 def titles(site: Site) -> list[str]:

@@ -1,8 +1,9 @@
 """Mutated copies of the sample exports: never an exception, always a Recording or a Hold, never an invented reading.
 
 `READ_MUTATIONS` sets how many of each export (300 unless told; of workbooks, which take ten times as long, a third of
-what goes beyond); the longest time that one took and the memory by which the process grew are printed and bounded. "Invented" means a pressure that no number of the mutated file can
-give, an instant outside what its digits can say, or more attempts than the file has rows.
+what goes beyond); the longest time that one took and the memory by which the process grew are printed and bounded.
+"Invented" means a pressure that no number of the mutated file can give, an instant outside what its digits can say,
+or more attempts than the file has rows.
 """
 
 import io
