@@ -4,12 +4,14 @@ Each is a day of half-hourly readings with one thing wrong with it; what must co
 """
 
 import json
+import time
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from openpyxl.styles import Font
 
 from gateway.intake import Considered, Tools, consider
 from gateway.mapping.site import SiteDefaults
@@ -17,6 +19,7 @@ from gateway.mapping.source import SourceMap
 from gateway.model import HoldReason, Outcome, Reading
 from gateway.model.filing import ReadingsChoice
 from gateway.service.previewing import bundle_bytes, preview_tools
+from tests.unit.read import books
 from tests.unit.read.layouts import a_map
 
 NOW = datetime(2026, 11, 20, 12, tzinfo=UTC)
@@ -25,6 +28,7 @@ SYSTEM = "https://fhir.nhs.uk/Id/nhs-number"
 PERSON = {"identifier": {"fact": "number"}, "birth_date": {"fact": "born", "pattern": "iso"}}
 FACTS = "number;9990000018\nborn;1961-04-09\n\n"
 HEADER = "taken;upper;lower;beats"
+ISO_TIME = {"how": "instant", "column": "taken", "pattern": "iso"}
 ROW = "{at:%Y-%m-%d %H:%M};{upper};{lower};70"
 
 
@@ -219,3 +223,21 @@ def test_the_day_that_all_of_them_are_changed_from_goes_on() -> None:
     assert found.hold is None
     assert found.recording is not None
     assert found.recording.began == BEGAN.replace(tzinfo=ZoneInfo("Europe/London"))
+
+
+@pytest.mark.parametrize("cell", ["A5000", "A1048576"])
+def test_styled_blank_rows_of_a_sheet_are_no_attempts_and_cost_no_time(cell: str) -> None:
+    """https://github.com/pandas-dev/pandas/pull/39547: one bold cell far below makes a sheet look long."""
+
+    def styled(book: Any) -> None:
+        book.active[cell].font = Font(bold=True)
+
+    rows = [(at(each), 120 + each % 9, 70 + each % 7, 70) for each in range(64)]
+    content = books.xlsx([("number", "9990000018"), ("born", "1961-04-09"), (), HEADER.split(";"), *rows], styled)
+    source = mapped(format={"kind": "workbook"}, readings={"time": ISO_TIME})
+    began = time.process_time()
+    found = consider(content, "export.xlsx", tools(source), NOW)
+    assert time.process_time() - began < 2  # seconds of the processor
+    assert found.recording is not None, found.hold
+    assert len(found.recording.readings) == 64
+    assert {each.outcome for each in found.recording.readings} == {Outcome.MEASURED}
