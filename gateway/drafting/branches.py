@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from gateway.drafting.facts import Fact
 from gateway.drafting.guess import Guess
@@ -13,6 +14,9 @@ MOST_BRANCHES = 100
 """lists that are looked at, those with the most members first"""
 _STEP = re.compile(r"(?P<name>[^/\\[]+)(?:\[@[^=]+='(?P<value>[^']*)'\])?")
 _HUMP = re.compile(r"(?<=[a-z0-9])(?=[A-Z])")
+
+
+Member = TypeVar("Member")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,10 +35,15 @@ class Found:
     table: Table
 
 
+def largest(lists: Mapping[str, list[Member]]) -> list[tuple[str, list[Member]]]:
+    """The lists with the most members, largest first, and of each no more members than a draft needs."""
+    by_size = sorted(lists.items(), key=lambda each: -len(each[1]))[:MOST_BRANCHES]
+    return [(path, members[:MOST_ROWS]) for path, members in by_size]
+
+
 def best(branches: Sequence[Branch], words: Words) -> Found | None:
     """The list whose members have the most known words; None when none looks like readings."""
-    largest = sorted(branches, key=lambda each: -len(each.rows))[:MOST_BRANCHES]
-    found = [Found(path=each.path, table=table) for each in largest if (table := _table(each, words)) is not None]
+    found = [Found(path=each.path, table=table) for each in branches if (table := _table(each, words)) is not None]
     if not found:
         return None
     most = max(len(each.table.columns) for each in found)
@@ -43,12 +52,12 @@ def best(branches: Sequence[Branch], words: Words) -> Found | None:
 
 
 def _table(branch: Branch, words: Words) -> Table | None:
-    paths = tuple(dict.fromkeys(path for row in branch.rows[:MOST_ROWS] for path in row))
+    paths = tuple(dict.fromkeys(path for row in branch.rows for path in row))
     if len(paths) > MOST_CELLS:
         return None
     header: Line = (0, [_word(path, words.columns) for path in paths])
     body = [(number, [row.get(path, "") for path in paths]) for number, row in enumerate(branch.rows, 1)]
-    table = in_lines([header, *body[:MOST_ROWS]], "", words)
+    table = in_lines([header, *body], "", words)
     return replace(table, paths=paths) if table is not None and not table.above else None
 
 

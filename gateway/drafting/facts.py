@@ -8,6 +8,8 @@ from gateway.drafting.guess import Guess
 from gateway.drafting.moments import date_patterns, wall
 from gateway.drafting.table import NUMBER, Table
 from gateway.drafting.words import MarkedWords, Words, coded, meanings
+from gateway.read.extract import Figure
+from gateway.read.tree import clean
 from gateway.read.zone import zone_named
 
 _TEXTS = {
@@ -55,7 +57,7 @@ def found(table: Table, words: Words, sign: str | None) -> tuple[Fact, ...]:
         if sign is not None:
             name, _, text = table.delimiter.join(cells).partition(sign)
             parts = [name, text]
-        values = [each.strip() for each in parts[1:]]
+        values = [clean(each) for each in parts[1:]]
         while values and not values[-1]:
             values.pop()
         said = meanings(parts[0], words.facts)
@@ -77,7 +79,9 @@ def guesses(facts: Sequence[Fact], words: Words, date_pattern: str, now: datetim
         known = "identifier_system" in usable
         yield from _number_of_person([] if known else by_meaning.get("identifier", []))
     for meaning, key in _TEXTS.items():
-        if meaning in usable:
+        if meaning == "identifier" and meaning in usable and isinstance(usable[meaning].only, Figure):
+            yield _figure(key, usable[meaning])
+        elif meaning in usable:
             yield Guess(key=key, value={"fact": usable[meaning].name}, evidence="by its name")
     yield from _special(usable, words, date_pattern, now)
 
@@ -93,6 +97,13 @@ def _number_of_person(rows: Sequence[Fact]) -> Iterator[Guess]:
     asked = "the second value of that fact looks like the system of the number"
     place = {"fact": fact.name, "part": 2}
     yield Guess(key="person.identifier_system", value=place, evidence=asked, proven=False)
+
+
+def _figure(key: str, fact: Fact) -> Guess:
+    """A number cell shows no zeros in front: only a fixed length can bring them back."""
+    place = {"fact": fact.name, "digits": len(fact.only or "")}
+    asked = "by its name; it stands in a number cell, so how many digits has every such number?"
+    return Guess(key=key, value=place, evidence=asked, proven=False)
 
 
 def _special(usable: dict[str, Fact], words: Words, date_pattern: str, now: datetime) -> Iterator[Guess]:

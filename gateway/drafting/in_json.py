@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from gateway.drafting.branches import Branch
+from gateway.drafting.branches import Branch, largest
 
 MOST_DEPTH = 40
 
@@ -17,7 +17,7 @@ def branches(root: Any) -> list[Branch]:
     """Every list of groups in the document, by its path; a list on the way stands for each of its members."""
     lists: dict[str, list[dict[str, Any]]] = {}
     _gather(root, "", lists, 0)
-    return [Branch(path=path, rows=[dict(_single(each)) for each in members]) for path, members in lists.items()]
+    return [Branch(path=path, rows=[dict(_single(each)) for each in members]) for path, members in largest(lists)]
 
 
 def _gather(node: Any, path: str, lists: dict[str, list[dict[str, Any]]], depth: int) -> None:

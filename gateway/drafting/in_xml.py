@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from itertools import chain
 from xml.etree.ElementTree import Element
 
-from gateway.drafting.branches import Branch
+from gateway.drafting.branches import Branch, largest
 from gateway.mapping.source_format import Xml
 
 MOST_VALUES = 12
@@ -23,6 +23,7 @@ class Tree:
 
     root: Element
     namespaces: Mapping[str, str]
+    form: Xml
 
     def step(self, tag: str) -> str:
         """A name as a map writes it."""
@@ -32,7 +33,7 @@ class Tree:
 
     def fits(self, path: str) -> bool:
         """Can a map write this path?"""
-        return Xml(kind="xml", rows=path, namespaces=dict(self.namespaces)).fault(path) is None
+        return self.form.fault(path) is None
 
 
 def tree(root: Element) -> Tree:
@@ -40,14 +41,15 @@ def tree(root: Element) -> Tree:
     names = chain.from_iterable((each.tag, *each.attrib) for each in root.iter() if isinstance(each.tag, str))
     uris = dict.fromkeys(name[1:].partition("}")[0] for name in names if name.startswith("{"))
     ours = [uri for uri in uris if not uri.startswith(_OF_XML)]
-    return Tree(root, {f"n{number}": uri for number, uri in enumerate(ours, 1)})
+    namespaces = {f"n{number}": uri for number, uri in enumerate(ours, 1)}
+    return Tree(root, namespaces, Xml(kind="xml", rows="", namespaces=namespaces))
 
 
 def branches(found: Tree) -> list[Branch]:
     """Every set of elements with one path from the root."""
     lists: dict[str, list[Element]] = {}
     _gather(found, found.root, "", lists)
-    return [_branch(found, path, members) for path, members in lists.items() if found.fits(path)]
+    return [_branch(found, path, members) for path, members in largest(lists) if found.fits(path)]
 
 
 def _gather(found: Tree, node: Element, path: str, lists: dict[str, list[Element]]) -> None:

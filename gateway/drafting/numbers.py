@@ -14,7 +14,7 @@ LOWEST_MMHG, HIGHEST_KPA, HIGHEST_MMHG = 50, 40, 300
 """No systolic pressure of a living person lies outside (own rule, wider than any limit in use): 40 kPa are 300 mmHg,
 and 50 mmHg are less than 7 kPa."""
 _ENOUGH = 3
-_SAID = {"mmHg": re.compile(r"\bmm ?hg\b", re.IGNORECASE), "kPa": re.compile(r"\bkpa\b", re.IGNORECASE)}
+_SAID = {"mmHg": re.compile(r"\bmm ?\[?hg\b", re.IGNORECASE), "kPa": re.compile(r"\bkpa\b", re.IGNORECASE)}
 
 
 def value(text: str) -> Decimal | None:

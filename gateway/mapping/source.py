@@ -103,7 +103,8 @@ class SourceMap(Declared):
 
     def _paths(self, form: Xml | Json) -> None:
         named = [(f"{part}.{key}", path) for part, place in places(self) for key, path in place.paths]
-        signs = (*self.signs.columns, *self.signs.facts, *self.kept, form.rows)
+        at_top = isinstance(form, Json) and not form.rows  # the document itself is the list
+        signs = (*self.signs.columns, *self.signs.facts, *self.kept, *(() if at_top else (form.rows,)))
         seen: dict[str, str] = {}
         for part, path in (*named, *(("signs, kept or rows", path) for path in signs)):
             if fault := form.fault(path):

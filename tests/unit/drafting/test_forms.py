@@ -7,7 +7,7 @@ import json
 import tomllib
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from time import perf_counter
+from time import process_time
 from typing import Any
 
 import pytest
@@ -75,6 +75,34 @@ def test_the_samples_with_other_words_are_read_as_by_their_own_maps(name: str) -
     assert found.person.identifier is not None and truth.person.identifier is not None
     assert found.person.identifier.value == truth.person.identifier.value
     assert found.monitor.serial in (truth.monitor.serial, None)
+
+
+ANSWERS = {
+    "osier-layout.dat": {},
+    "quillmere-layout.xml": {'{ fact = "identifier" }': '{ fact = "n1:Worn/@by" }'},
+    "tarnholt-layout.xlsx": {},
+}
+"""what somebody who knows the layout writes in place of a line that is marked as an open question"""
+
+
+@pytest.mark.parametrize("name", sorted(ANSWERS))
+def test_samples_whose_words_are_known_are_read_once_the_questions_are_answered(name: str) -> None:
+    content = (SAMPLES / name).read_bytes()
+    truth = read(content, name, shipped(), SITE)
+    text = drafted(content, name).text
+    for open_, answer in ANSWERS[name].items():
+        assert open_ in text
+        text = text.replace(open_, answer)
+    answered = parse(text.replace("draft = true", "draft = false").encode(), SourceMap, "answered")
+    found = read(content, name, [answered], SITE)
+    assert isinstance(found, Recording) and isinstance(truth, Recording), found
+    for part in ("row", "outcome", "systolic", "diastolic", "mean", "heart_rate"):
+        assert [getattr(each, part) for each in found.readings] == [getattr(each, part) for each in truth.readings]
+    assert [each.at.replace(tzinfo=None) for each in found.readings] == [
+        each.at.replace(tzinfo=None) for each in truth.readings
+    ]
+    assert found.person.identifier is not None and truth.person.identifier is not None
+    assert found.person.identifier.value == truth.person.identifier.value
 
 
 @pytest.mark.parametrize("name", sorted(RENAMED))
@@ -269,6 +297,6 @@ def test_what_holds_no_readings_gives_a_sentence(content: bytes) -> None:
     ids=["deep", "deep lists", "wide", "many lists", "many names", "many rows", "long text", "long line"],
 )
 def test_a_hostile_file_costs_little_time(content: bytes) -> None:
-    began = perf_counter()
+    began = process_time()
     propose(content, WORDS, NOW)
-    assert perf_counter() - began < 15  # seconds, generous for a busy machine
+    assert process_time() - began < 15  # seconds of the processor
