@@ -64,6 +64,15 @@ def generated(seed: int, maps: Mappings) -> tuple[Recording, Summary, tuple[fhir
     return recording, summary, resources
 
 
+def changed(recording: Recording) -> Recording:
+    """Another export of a recording: one value is another, one reading is new."""
+    first, second, *others = recording.readings
+    assert second.systolic is not None
+    added = replace(second, at=second.at + timedelta(minutes=7), row=len(recording.readings) + 1)
+    other = replace(second, systolic=Tenths(second.systolic + 70))
+    return replace(recording, readings=(first, other, added, *others))
+
+
 def _rules(chance: random.Random, maps: Mappings) -> Rules:
     return Rules(
         guideline=maps.guidelines[chance.choice(sorted(maps.guidelines))],

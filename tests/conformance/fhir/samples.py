@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 from datetime import UTC, date, datetime
 from functools import cache
-from itertools import cycle
+from itertools import cycle, product
 
 from scenario.exports import exports
 
@@ -13,14 +13,15 @@ from gateway.fhir.terminology import terminology
 from gateway.intake import Route, Tools, consider, key_of, make, parcel_for
 from gateway.mapping.rules import Rules
 from gateway.mapping.site import SiteDefaults
-from gateway.model import Filed, Filing, Recording, ReportChoice, Way
+from gateway.model import Filed, Filing, ReadingsChoice, Recording, ReportChoice, Way
 from gateway.report import Letterhead
 from gateway.settings import default_person_rules
 from gateway.settings.maps import Mappings, load
-from tests.conformance.fhir.generated import generated
+from tests.builders import a_recording
+from tests.conformance.fhir.generated import changed, generated
 from tests.flow import test_golden_bundle as golden
 from tests.spec.test_audit_events import every_failure, every_success
-from tests.unit.fhir.building import SOFTWARE, STORE_KEY, identity_of
+from tests.unit.fhir.building import SOFTWARE, STORE_KEY, composed, identity_of
 
 NHS = "https://fhir.nhs.uk/Id/nhs-number"
 DAY = date(2026, 3, 6)
@@ -49,6 +50,7 @@ def samples(recordings: int) -> Iterator[tuple[str, bytes]]:
     for name in golden.CASES:
         yield from _bundles(f"golden-{name}", golden.resources(name)[1], Way)
         yield from _withdrawn(f"golden-{name}", *golden.resources(name))
+    yield from _corrected()
     for name, event in (every_success() | every_failure()).items():
         yield f"audit-{name.replace(' ', '-')}.json", fhir.written(event)
     for number in range(recordings):
@@ -92,6 +94,24 @@ def _withdrawn(name: str, recording: Recording, resources: tuple[fhir.Resource, 
     parcel = fhir.Parcel(person=recording.person, ended=recording.ended, resources=resources)
     taken_back = fhir.unpack(withdrawal_of(fhir.pack(parcel), identity_of(recording), tools(), ISSUED))
     yield f"withdrawn-{name}.json", fhir.written(fhir.bundle(taken_back.resources))
+
+
+def _corrected() -> Iterator[tuple[str, bytes]]:
+    """What takes the place of what was filed, where another export says something else; with what was filed."""
+    recording = a_recording()
+    how = fhir.Correction(
+        identity=identity_of(recording),
+        codes=maps().codes,
+        profile=maps().profiles["international"],
+        notice=fhir.Notice(at=ISSUED, page=None),
+        gone=None,
+    )
+    for report, status in product(ReportChoice, ("preliminary", "final")):
+        choices = {"report": report, "report_status": status, "readings": ReadingsChoice.ALL}
+        before, now = composed(recording, **choices), composed(changed(recording), **choices)
+        yield from _bundles(f"corrected-{report.value}-{status}", fhir.correct(before, now, how), (Way.PUT,))
+        back = fhir.correct(now, before, how)  # a reading goes again: it is entered in error
+        yield f"corrected-back-{report.value}-{status}.json", fhir.written(fhir.bundle(back))
 
 
 def _bundles(name: str, resources: tuple[fhir.Resource, ...], ways: Iterable[Way]) -> Iterator[tuple[str, bytes]]:

@@ -34,10 +34,6 @@ class Told:
     way: Way
     """the way that a server with these abilities is written to"""
 
-    def take(self, resources: tuple[fhir.Resource, ...]) -> None:
-        """What goes next."""
-        self.story.parcel = replace(self.story.parcel, resources=resources)
-
 
 def composed(recording: Recording, identity: fhir.Identity, **filing: Any) -> tuple[fhir.Resource, ...]:
     """What goes of a recording."""
@@ -54,7 +50,7 @@ def composed(recording: Recording, identity: fhir.Identity, **filing: Any) -> tu
     )
 
 
-def begin(tell: Tell, record: object, way: str, poor: frozenset[str]) -> Told:
+def begin(tell: Tell, record: object, way: str, poor: frozenset[str], **filing: Any) -> Told:
     """A recording of a new person whom the record knows, with a monitor and a gateway of its own."""
     most = MOST["second" if isinstance(record, SecondServer) else "first"]
     story = tell(poor, most_entries=most, read_timeout=60)
@@ -64,7 +60,8 @@ def begin(tell: Tell, record: object, way: str, poor: frozenset[str]) -> Told:
     assert person.identifier is not None
     own = fhir.recording_key(key, person.identifier, recording.monitor.serial, recording.began, issue=1)
     identity = fhir.Identity(key, own)
-    story.parcel = fhir.Parcel(person=person, ended=recording.ended, resources=composed(recording, identity))
+    resources = composed(recording, identity, **filing)
+    story.parcel = fhir.Parcel(person=person, ended=recording.ended, resources=resources)
     return Told(story, recording, identity, BEGUN[way.partition(",")[0]])
 
 
