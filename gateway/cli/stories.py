@@ -3,31 +3,9 @@
 import json
 from collections.abc import Iterator, Mapping, Sequence
 
-from gateway.model import Act, Event, EventKind
+from gateway.cli.chronicle import ACTS, chronicle
 from gateway.model.circuit import Circuit, resting
 from gateway.store import CIRCUIT, DeliveryStory, DestinationState, Health, Node, Overview, Story, Withdrawal
-
-WORDS = {
-    EventKind.RECEIVED: "the file came in and was stored unchanged",
-    EventKind.SEEN_AGAIN: "the same file came in once more; nothing was done a second time",
-    EventKind.READ: "it was read and examined",
-    EventKind.HELD: "it was held",
-    EventKind.READY: "the result was made and put into the queue",
-    EventKind.RELEASED: "a person released it",
-    EventKind.REFUSED: "a person refused it",
-    EventKind.CORRECTED: "a person had the result made anew",
-    EventKind.SIGNED_OFF: "a clinician signed the result off",
-    EventKind.RETRACTED: "a person took it back",
-    EventKind.ACKNOWLEDGED: "a person acknowledged the notice of its withdrawal",
-    EventKind.OVERTAKEN: "what was not sent yet was stopped, because it is being withdrawn or corrected",
-    EventKind.SENDING: "sending began",
-    EventKind.PART_FILED: "a part was written into the record",
-    EventKind.DELIVERED: "everything is in the record and was read back",
-    EventKind.POSTPONED: "it could not be sent now and will be tried again",
-    EventKind.REJECTED: "the record did not take it; it is held",
-    EventKind.RECOVERED: "work that had broken off was taken up again",
-}
-ACTS = {Act.FILE: "filing", Act.CORRECT: "correcting", Act.WITHDRAW: "withdrawing"}
 
 
 def overview_lines(
@@ -99,21 +77,13 @@ def story_lines(story: Story, comparison: Sequence[str] = ()) -> Iterator[str]:
         yield from _withdrawal(taken_back)
     for sentence in comparison:
         yield f"compared: {sentence}"
-    for decision in story.decisions:
-        what = f"waived '{decision.rule}'" if decision.rule else str(decision.verdict)
-        if decision.given:
-            number = (decision.replaced or "").rpartition("|")[2] or "no number"
-            what = f"replaced {number} by {decision.given}"
-        yield f"{decision.at:%Y-%m-%d %H:%M} UTC  {decision.by} {what}: {decision.why}"
-    for event in story.events:
-        yield _event(event)
+    yield from chronicle(story.events, story.decisions)
 
 
 def _delivery(delivery: DeliveryStory) -> Iterator[str]:
     entry = f", {delivery.patient}" if delivery.patient else ""
-    yield (
-        f"to {delivery.destination}: {ACTS[delivery.act]} {delivery.state} after {delivery.attempt} attempts{entry}"
-    )
+    tries = "1 attempt" if delivery.attempt == 1 else f"{delivery.attempt} attempts"
+    yield f"to {delivery.destination}: {ACTS[delivery.act]} {delivery.state} after {tries}{entry}"
     if delivery.hold is not None:
         yield f"  held: {delivery.hold.sentence} What to do: {delivery.hold.action}"
     if delivery.answer:
@@ -134,31 +104,3 @@ def comparison_of(facts: bytes | None) -> list[str]:
     """Sentences on earlier recordings of the person, from stored facts; empty where there are none."""
     told = json.loads(facts) if facts else {}
     return list((told.get("summary") or {}).get("comparison", ()))
-
-
-def _event(event: Event) -> str:
-    shown = {key: value for key, value in event.detail.items() if key in _TOLD and value not in ("", None, [])}
-    more = ", ".join(f"{key} {value}" for key, value in shown.items())
-    told = WORDS.get(event.kind, event.kind.value)
-    return f"{event.at:%Y-%m-%d %H:%M:%S} UTC  {told}" + (f" ({more})" if more else "")
-
-
-_TOLD = frozenset(
-    {
-        "reason",
-        "map",
-        "guideline",
-        "adequacy",
-        "destination",
-        "way",
-        "attempt",
-        "count",
-        "unchanged",
-        "findings",
-        "not_to",
-        "corrects",
-        "adds_nothing_to",
-        "differences",
-    }
-)
-"""Details that mean something to a person; hashes and lists of ids stay in `audit export`."""

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from gateway.model import Delivered, HoldReason, Rejected
+from gateway.model import Delivered, HoldReason, Rejected, Remark
 from tests.integration.conftest import EXAMPLES, Story, Tell
 from tests.integration.parcels import a_patient
 
@@ -137,3 +137,20 @@ def test_a_person_may_be_named_by_number_alone(tell: Tell) -> None:
     subject = story.held()["DiagnosticReport"][0]["subject"]
     assert subject["identifier"] == {"system": EXAMPLES, "value": number.value}
     assert "reference" not in subject
+
+
+@pytest.mark.parametrize(
+    ("family", "given", "remarks"),
+    [
+        ("Zztestname", "Alex", ()),
+        ("Married", "Alex", (Remark.FAMILY_NAME,)),
+        ("Zztestname", "Sascha", (Remark.GIVEN_NAME,)),
+        ("Alex", "Zztestname", (Remark.NAMES_EXCHANGED,)),
+    ],
+)
+def test_one_name_that_differs_is_a_note_with_the_delivery(
+    tell: Tell, family: str, given: str, remarks: tuple[Remark, ...]
+) -> None:
+    answer = tell(patient={"name": [{"family": family, "given": [given]}]}).file()
+    assert isinstance(answer, Delivered)
+    assert answer.remarks == remarks

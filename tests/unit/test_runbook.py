@@ -74,6 +74,25 @@ def test_every_proof_that_the_hazard_log_names_exists() -> None:
     assert [name for name in sorted(named) if not (root / name).exists()] == []
 
 
+HAZARDS = (
+    "wrong person", "wrong time", "wrong unit", "reading is missing", "wrong class", "old recording", "filed twice",
+    "lost, nobody knows", "nobody sees it", "let pass unread",
+)  # fmt: skip
+"""Those that every filing of results by machine has (common practice)."""
+
+
+def test_every_hazard_has_cause_control_proof_what_is_left_and_a_rating() -> None:
+    log = (Path(__file__).parents[2] / "deploy" / "SAFETY.md").read_text(encoding="utf-8")
+    found = [[cell.strip() for cell in line.strip("|").split("|")] for line in log.splitlines() if line[:3] == "| H"]
+    assert [cells[0] for cells in found] == [f"H{number}" for number in range(1, len(found) + 1)]
+    for name, hazard, cause, control, proof, left, severity, likelihood in found:
+        assert hazard and cause and len(control) > 30 and left, name
+        assert re.search(r"`(\./)?tests/", proof), name
+        assert {severity, likelihood} <= set("12345"), name
+    told = " ".join(cells[1].lower() for cells in found)
+    assert [hazard for hazard in HAZARDS if hazard not in told] == []
+
+
 def test_every_status_of_the_table_of_outcomes_is_told_with_its_hold_and_its_doubt() -> None:
     told = {
         int(status): (cells[1], cells[2])
