@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gateway.cli.options import ConfigOption, ExitCode, JsonOption, content_of, example, print_json
+from gateway.cli.options import (
+    ConfigOption,
+    ExitCode,
+    JsonOption,
+    apart_from_output,
+    content_of,
+    example,
+    print_json,
+)
 
 if TYPE_CHECKING:
     from gateway.drafting import Draft, NoDraft
@@ -53,7 +61,8 @@ def try_(
         tools = replace(tools, defaults=replace(tools.defaults, identifier_system=identifier_system))
     chosen = _chosen(source, tools)
     content = content_of(file, tools.defaults.most_bytes)
-    facts = facts_of_trial(content, file.name, chosen, tools, datetime.now(UTC))
+    with apart_from_output():
+        facts = facts_of_trial(content, file.name, chosen, tools, datetime.now(UTC))
     if as_json:
         print_json(facts)
     else:
@@ -107,7 +116,8 @@ def _proposed(file: Path) -> "Draft | NoDraft":
     content = content_of(file, most)
     if len(content) > most:
         return drafting.NoDraft("The file is far larger than a recording can be.")
-    return drafting.propose(content, words, datetime.now(UTC), file.name)
+    with apart_from_output():
+        return drafting.propose(content, words, datetime.now(UTC), file.name)
 
 
 def _write(proposed: "Draft", to: Path) -> None:

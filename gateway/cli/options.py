@@ -1,6 +1,9 @@
 """Options that every command shares, and the way from a settings file to settings."""
 
 import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, redirect_stdout
 from enum import IntEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -82,6 +85,15 @@ def done(decided: "Decided | NotPossible") -> "Decided":
         typer.echo(decided.why, err=True)
         raise typer.Exit(ExitCode.WRONG_USE)
     return decided
+
+
+@contextmanager
+def apart_from_output() -> Iterator[None]:
+    """While a file is read: what a library prints about a damaged workbook goes to the error output, so that scripts
+    get facts and nothing else. For commands only: it counts for the whole process.
+    """
+    with redirect_stdout(sys.stderr):
+        yield
 
 
 def content_of(file: Path, most: int) -> bytes:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gateway.cli.options import ConfigOption, ExitCode, JsonOption, content_of, example
+from gateway.cli.options import ConfigOption, ExitCode, JsonOption, apart_from_output, content_of, example
 
 if TYPE_CHECKING:
     from gateway.intake import Considered, Tools
@@ -58,7 +58,8 @@ def preview(
 
     tools = preview_tools(config, os.environ, timezone=timezone, guideline=guideline)
     now = datetime.now(UTC)
-    considered = consider(content_of(file, tools.defaults.most_bytes), file.name, tools, now)
+    with apart_from_output():
+        considered = consider(content_of(file, tools.defaults.most_bytes), file.name, tools, now)
     considered = with_companion(considered, file, companion, tools)
     if pdf is not None:
         _write_pdf(considered, tools, now, pdf)

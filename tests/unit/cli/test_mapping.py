@@ -2,6 +2,8 @@
 
 import json
 import re
+import subprocess
+import sys
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -13,6 +15,7 @@ from typer.testing import CliRunner
 from gateway.cli import app
 from gateway.mapping.source import SourceMap
 from gateway.settings.maps import shipped_folder
+from tests.unit.read import books
 
 SAMPLES = Path(__file__).parents[3] / "examples" / "exports"
 PLAIN = SAMPLES / "plain-layout.csv"
@@ -51,6 +54,23 @@ class TestTry:
     def test_a_path_serves_as_well_as_an_id(self) -> None:
         path = shipped_folder() / "sources" / "plain.toml"
         assert run("try", PLAIN, "--map", path).output == run("try", PLAIN, "--map", "plain").output
+
+    @pytest.mark.parametrize(
+        "words", [("mapping", "try", "--map", "tarnholt"), ("mapping", "draft"), ("preview",)], ids=" ".join
+    )
+    def test_what_a_library_prints_about_a_damaged_workbook_is_no_output(
+        self, tmp_path: Path, words: tuple[str, ...]
+    ) -> None:
+        def unstyled(part: bytes) -> bytes:
+            return re.sub(
+                rb"<cellStyleXfs.*?</cellStyleXfs>", b"<cellStyleXfs></cellStyleXfs>", part, flags=re.DOTALL
+            )
+
+        file = tmp_path / "tarnholt-layout.xlsx"
+        file.write_bytes(books.with_part((SAMPLES / file.name).read_bytes(), "xl/styles.xml", unstyled))
+        done = subprocess.run([sys.executable, "-m", "gateway", *words, str(file), "--json"], capture_output=True)
+        assert b"out of range" in done.stderr, "the library still prints it"
+        json.loads(done.stdout)
 
     def test_another_map_is_told_that_it_does_not_fit(self) -> None:
         done = run("try", PLAIN, "--map", "fenmarch")
