@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -231,7 +232,7 @@ def tell_record(record: RecordServer) -> None:
             readings = sum(1 for each in observations if has_code(each, "85354-9"))
             say(f"\n  {person.given} {person.family}, born {person.born:%d %b %Y}: {report['status']} report")
             for line in report["conclusion"].splitlines():
-                say(f"    {line}")
+                say(fill(line, 116, initial_indent="    ", subsequent_indent="      "))
             say(f"    {readings} single readings and {len(observations) - readings} summaries are in the chart")
             save_report(report, person)
 
