@@ -2,7 +2,7 @@
 
 import typer
 
-from gateway.cli.options import ByOption, ConfigOption, JsonOption, example, print_json, settings_only
+from gateway.cli.options import ByOption, ConfigOption, JsonOption, example, print_json, said, settings_only
 
 app = typer.Typer(help="The place where everything is kept.", no_args_is_help=True)
 
@@ -21,10 +21,12 @@ def move(by: ByOption, config: ConfigOption = None, as_json: JsonOption = False)
     from gateway.service.loop import now
     from gateway.service.moving import moved
 
-    settings = settings_only(config)
-    counts, kept = moved(settings, by, now(), _told if not as_json else lambda *_: None)
+    named, settings = said(by, "--by"), settings_only(config)
+    counts, kept = moved(settings, named, now(), _told if not as_json else lambda *_: None)
     if as_json:
         print_json({"rows": counts, "kept": str(kept)})
+    elif counts is None:
+        typer.echo(f"Every row was moved before. The old store is put away now, as {kept}.")
     else:
         typer.echo(f"{sum(counts.values())} rows moved and compared. The old store is kept as {kept}.")
 

@@ -16,9 +16,9 @@ MOVED = ".moved"
 
 def moved(
     settings: Settings, actor: str, now: datetime, told: Callable[[str, int], None]
-) -> tuple[dict[str, int], Path]:
-    """Move the SQLite store of the state folder to the database of the settings; return the rows of each table, and
-    where the old file lies now.
+) -> tuple[dict[str, int] | None, Path]:
+    """Move the SQLite store of the state folder to the database of the settings; return the rows of each table (None
+    where an earlier move had brought all of them over), and where the old file lies now.
 
     The old file is renamed, so that nobody goes on with it by mistake. Raises StoreError where the service runs,
     where there is nothing to move, and as `gateway.store.move`.
@@ -33,8 +33,9 @@ def moved(
         raise StoreError(f"{kept} is there from an earlier move; put it away first.")
     with only_one(settings.folders.state):
         counts = move(old, settings.store, told)
-        detail: dict[str, object] = {"step": "store moved", "rows": sum(counts.values())}
-        with opened_store(settings) as store:
-            store.record(Event(kind=EventKind.SETTINGS, at=now, actor=actor, detail=detail))
+        if counts is not None:
+            detail: dict[str, object] = {"step": "store moved", "rows": sum(counts.values())}
+            with opened_store(settings) as store:
+                store.record(Event(kind=EventKind.SETTINGS, at=now, actor=actor, detail=detail))
         old.rename(kept)
     return counts, kept

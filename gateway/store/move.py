@@ -19,8 +19,9 @@ _FRESH = (meta, audit_head)
 Told = Callable[[str, int], None]
 
 
-def move(old: Path, new: StoreChoice, told: Told) -> dict[str, int]:
+def move(old: Path, new: StoreChoice, told: Told) -> dict[str, int] | None:
     """Copy every row of every table into an empty store; return how many, by table. Nobody else may use the old one.
+    None where all of it is there already: an earlier move was broken off after its last row.
 
     `told` hears of each table that was copied and compared. Raises StoreError where the new store is not empty, where
     a row does not come out as it went in (then the new store stays empty), and where a database cannot be used.
@@ -28,6 +29,8 @@ def move(old: Path, new: StoreChoice, told: Told) -> dict[str, int]:
     source, target = Database(SqliteFile(old)), Database(PostgresServer(new))
     try:
         with source.reading() as reading, target.writing() as writing:
+            if _is_there(source, reading, target, writing):
+                return None
             _must_be_empty(writing)
             for fresh in _FRESH:
                 writing.execute(delete(fresh))
@@ -40,6 +43,13 @@ def move(old: Path, new: StoreChoice, told: Told) -> dict[str, int]:
     finally:
         source.close()
         target.close()
+
+
+def _is_there(source: Database, reading: Connection, target: Database, writing: Connection) -> bool:
+    """Does the target's audit log begin with all of the source's? Every step adds to it, so nothing is missing."""
+    end = reading.execute(select(audit_head.c.seq, audit_head.c.hash)).one()
+    same = (audit.c.seq == end.seq, audit.c.hash == end.hash)
+    return bool(source.key == target.key and end.seq and writing.execute(select(audit.c.seq).where(*same)).first())
 
 
 def _must_be_empty(writing: Connection) -> None:
