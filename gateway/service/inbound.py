@@ -186,8 +186,10 @@ class Inbound:
             detail["alarm"] = health.alarm
         age = health.age(time.monotonic()) or 0.0
         store.set_health(self._part, now - timedelta(seconds=age), detail)
-        self._shelves.clear_decided(store)
-        mend_notes(store, self._shelves.held, self._sharing.inbox if self._sharing else None)
+        if not left:  # while many are taken in, nobody has to wait for this
+            items = store.held()
+            self._shelves.clear_decided(store, items)
+            mend_notes(store, self._shelves.held, self._sharing.inbox if self._sharing else None, items)
 
     def keep_notices(self, store: Store) -> None:
         """A file in `held` for each withdrawal that the clinicians must be told of."""

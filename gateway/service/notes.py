@@ -2,6 +2,8 @@
 
 import contextlib
 import re
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from gateway.model import DeliveryState, Hold, RecordingState
@@ -32,17 +34,31 @@ def note_of_delivery(held: Path, name: str, recording_id: str, destination: str)
     return held / f"{Path(name).stem}.{recording_id[:SHOWN]}.{destination}{NOTE}"
 
 
-def _notes_of(item: HeldItem, held: Path) -> list[Path]:
-    """Where the notes about one held item belong. A recording whose file does not lie there has none."""
+def _notes_of(item: HeldItem, held: Path, lying: Mapping[str, list[str]]) -> list[str]:
+    """Names of the notes about one held item. A recording whose file does not lie there has none."""
     if item.kind is HeldKind.DELIVERY:
-        return [note_of_delivery(held, item.name, item.recording_id, item.destination or "")]
-    files = held.glob(f"*.{item.recording_id[:SHOWN]}{Path(item.name).suffix}")  # not a PDF that came with it
-    return [file.with_name(f"{file.name}{NOTE}") for file in files]
+        return [note_of_delivery(held, item.name, item.recording_id, item.destination or "").name]
+    ending = f".{item.recording_id[:SHOWN]}{Path(item.name).suffix}"  # not a PDF that came with it
+    return [f"{name}{NOTE}" for name in lying.get(item.recording_id[:SHOWN], ()) if name.endswith(ending)]
+
+
+def _by_mark(held: Path) -> dict[str, list[str]]:
+    """Everything that lies there, by the beginning of the recording's number: one look for all of it."""
+    found: dict[str, list[str]] = defaultdict(list)
+    for path in held.iterdir():
+        if mark := _MARK.search(path.name):
+            found[mark[1]].append(path.name)
+    return found
 
 
 def marked(held: Path) -> set[str]:
     """The beginnings of the numbers of all recordings about which a note lies there."""
     return {found[1] for note in held.glob(f"*{NOTE}") if (found := _MARK.search(note.name))}
+
+
+def waiting_whole(items: Sequence[HeldItem]) -> set[str]:
+    """The beginnings of the numbers of all recordings that are held as a whole: their notes are right as they are."""
+    return {item.recording_id[:SHOWN] for item in items if item.kind is HeldKind.RECORDING}
 
 
 def write_note(note: Path, text: str) -> None:
@@ -57,17 +73,19 @@ def write_note(note: Path, text: str) -> None:
         raise
 
 
-def mend_notes(store: Store, held: Path, inbox: str | None) -> None:
+def mend_notes(store: Store, held: Path, inbox: str | None, items: Sequence[HeldItem]) -> None:
     """Write the notes that are missing: that could not be written, or about deliveries that other nodes made of
-    recordings that came from this inbox. Remove those whose delivery went on.
+    recordings that came from this inbox. Remove those whose delivery went on. `items`: all that is held.
     """
-    for item in store.held():
-        if store.inbox_of(item.recording_id) == inbox:
+    lying = _by_mark(held)
+    for item in items:
+        there = lying.get(item.recording_id[:SHOWN], [])
+        missing = [name for name in _notes_of(item, held, lying) if name not in there]
+        if missing and (inbox is None or store.inbox_of(item.recording_id) == inbox):
             text = f"{item.sentence}\nWhat to do: {item.action}\nNumber: {item.recording_id[:SHOWN]}\n"
-            for note in _notes_of(item, held):
-                if not note.exists():
-                    write_note(note, text)
-    for mark in marked(held):
+            for name in missing:
+                write_note(held / name, text)
+    for mark in marked(held) - waiting_whole(items):
         recording_id = store.find(mark)
         if isinstance(recording_id, str):
             story = store.story(recording_id)

@@ -1,12 +1,13 @@
 """The folders `done` and `held`: where files go once their fate is known. Other nodes may use the same folders."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from gateway.model import RecordingState
-from gateway.service.notes import NOTE, SHOWN, marked, write_note
+from gateway.service.notes import NOTE, SHOWN, marked, waiting_whole, write_note
 from gateway.settings.sections import Folders
-from gateway.store import Store
+from gateway.store import HeldItem, Store
 from gateway.watch import Arrival, put_away
 
 
@@ -52,9 +53,11 @@ class Shelves:
             if old.name.endswith(NOTE):
                 write_note(old, note)
 
-    def clear_decided(self, store: Store) -> None:
-        """What a person refused leaves `held`, and what another node worked on anew; the file is kept in `done`."""
-        for mark in marked(self.held):
+    def clear_decided(self, store: Store, items: Sequence[HeldItem]) -> None:
+        """What a person refused leaves `held`, and what another node worked on anew; the file is kept in `done`.
+        `items`: all that is held.
+        """
+        for mark in marked(self.held) - waiting_whole(items):
             recording_id = store.find(mark)
             if isinstance(recording_id, str):
                 state = store.story(recording_id).state
