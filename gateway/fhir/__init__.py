@@ -27,9 +27,10 @@ from gateway.fhir.content import (
     unpack,
     written,
 )
-from gateway.fhir.correct import Correction, correct, is_correction
+from gateway.fhir.correct import Correction, correct
 from gateway.fhir.identity import SYSTEM, Identity, person_key, recording_key
 from gateway.fhir.parts import Entry, Part, is_print, next_part
+from gateway.fhir.revision import is_correction
 from gateway.fhir.withdraw import GONE, OVER, Notice, never_there, only_there, withdraw
 
 __all__ = [

@@ -15,9 +15,9 @@ from typing import Any
 from gateway.fhir.address import LINK
 from gateway.fhir.claiming import still_claiming
 from gateway.fhir.content import Rank, Resource, written
-from gateway.fhir.elements import Element, coding_of, filled, link, moment
-from gateway.fhir.identity import SYSTEM, Identity
-from gateway.fhir.narrative import narrative, paragraphs
+from gateway.fhir.elements import Element, link
+from gateway.fhir.identity import Identity
+from gateway.fhir.revision import revision
 from gateway.fhir.withdraw import GONE, Notice, gone_in_place
 from gateway.mapping.codes import Codes
 from gateway.mapping.profile import Profile
@@ -66,17 +66,7 @@ def correct(before: Sequence[Resource], now: Sequence[Resource], how: Correction
     if not work.touched:
         return ()
     standing = sorted(work.settled(), key=lambda item: item.rank)
-    return (*standing, _provenance(source, work.touched, how))
-
-
-def is_correction(resources: Sequence[Resource]) -> bool:
-    """Did these resources correct what was filed before?"""
-    return any(item.rank is Rank.PROVENANCE and revises(item) for item in resources)
-
-
-def revises(provenance: Resource) -> bool:
-    """It tells of a correction, and so of a part of what is filed."""
-    return any(coding.get("code") == "UPDATE" for coding in provenance.body["activity"]["coding"])
+    return (*standing, revision(source, work.touched, how.identity, how.codes, how.notice.at))
 
 
 @dataclass(slots=True, kw_only=True)
@@ -209,27 +199,3 @@ def _superseded(old: Resource) -> Resource:
     if old.type != "DocumentReference":
         return old
     return replace(old, body={**old.body, "status": "superseded"})
-
-
-def _provenance(source: Resource, touched: Sequence[str], how: Correction) -> Resource:
-    """What was changed, from which export, and that it revises the recording."""
-    own = how.identity.uuid(f"provenance {how.notice.at.isoformat()}")
-    recording = {"system": SYSTEM, "value": f"{LINK}{how.identity.recording_key}"}
-    meaning = how.codes.meaning("revise", False)
-    said = f"{len(touched)} resources were added, changed or taken back."
-    return replace(
-        source,
-        body={
-            **source.body,
-            "id": own,
-            "meta": {"tag": [{"system": SYSTEM, "code": f"{LINK}{own}"}]},
-            "text": narrative("Correction of the result", paragraphs([said, f"Recorded {moment(how.notice.at)}."])),
-            "target": [link(each) for each in touched],
-            "recorded": moment(how.notice.at),
-            "activity": filled(coding=[coding_of(coding) for coding in meaning.codings], text=meaning.text),
-            "entity": [
-                *source.body["entity"],
-                {"role": "revision", "what": {"identifier": recording, "display": "Recording corrected"}},
-            ],
-        },
-    )

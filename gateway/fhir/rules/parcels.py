@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from gateway.fhir.content import Rank, Resource
-from gateway.fhir.correct import revises
+from gateway.fhir.revision import revises
 from gateway.fhir.rules.walking import Fault, Node
 
 LINK = "urn:uuid:"
