@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from gateway.drafting.guess import Guess
@@ -44,6 +44,14 @@ def decimal_mark(table: Table) -> Guess:
     else:
         evidence = "no number of this file has decimals; how would one be written?"
     return Guess(key="format.decimal", value=mark, evidence=evidence, proven=(points == 0) != (commas == 0))
+
+
+def commas(table: Table) -> Iterator[Guess]:
+    """A question where the form of the file knows a decimal point only, and numbers show a comma."""
+    texts = [text for name in NUMERIC if name in table.columns for _, text in table.cells(name)]
+    if count := sum("," in text for text in texts if NUMBER.fullmatch(text)):
+        asked = f"{count} numbers have a comma, which no map of this form reads: can the export write a point?"
+        yield Guess(key="format.decimal", value=".", evidence=asked, proven=False)
 
 
 def unit(table: Table, stated: str | None) -> Guess:

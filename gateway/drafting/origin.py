@@ -120,7 +120,7 @@ def _of_json(content: bytes, words: Words) -> Origin | NoDraft:
     found = branches.best(in_json.branches(root), words)
     if found is None:
         return NO_TABLE
-    form = (Guess(key="format.kind", value="json"), branches.rows_guess(found))
+    form = (Guess(key="format.kind", value="json"), branches.rows_guess(found), *numbers.commas(found.table))
     return _tree(found, in_json.outside(root, found.path), form, f"JSON in {encoding}", words)
 
 
