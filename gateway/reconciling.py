@@ -70,13 +70,20 @@ def look(store: Store, server: Server, recording_id: str) -> Compared | TryLater
         way=next((each.way for each in reversed(finished) if each.way), Way.PUT),
         ledger=ledger,
         report_left_out=REPORT_RULE in waived,
-        order=as_linked(next((each.based_on for each in reversed(finished) if each.based_on is not None), None)),
+        order=_order(finished),
     )
     parcel = fhir.unpack(finished[-1].content)
     found = server.compare(parcel, kept, waived)
     if isinstance(found, TryLater):
         return found
     return Compared(recording_id=recording_id, entries=len(resources), differences=found)
+
+
+def _order(finished: tuple[DoneDelivery, ...]) -> str | None:
+    """As it was written last; what is withdrawn is no order's result any more."""
+    if finished[-1].act is Act.WITHDRAW:
+        return None
+    return as_linked(next((each.based_on for each in reversed(finished) if each.based_on is not None), None))
 
 
 def _latest(finished: tuple[DoneDelivery, ...]) -> Iterator[fhir.Resource]:

@@ -1,6 +1,6 @@
 """`status RECORDING` tells the story of one recording from file to record, with who decided what."""
 
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -40,6 +40,8 @@ def test_the_story(record: RecordServer, tmp_path: Path, today: date) -> None:
     number = item["recording"]
     day.command("retract", number, "--by", "Dr A. Example", "--why", "taken for somebody else's")
     assert day.command("once").returncode == 0
+    same = day.command("reconcile", "--since", f"{today - timedelta(days=1)}")
+    assert same.returncode == 0, same.stdout  # without its order, as it was written
     assert day.command("held", "release", number, *BY, "--why", "it was hers after all").returncode == 0
     assert day.command("once").returncode == 0
     story = day.command("status", number).stdout

@@ -11,7 +11,7 @@ from gateway.audit import verify
 from gateway.errors import StoreError
 from gateway.model import Delivered, TryLater, Way
 from gateway.settings.storage import StoreChoice
-from gateway.store import Store
+from gateway.store import NewExpected, Store
 from gateway.store.move import move
 from gateway.store.tables import metadata
 from tests.databases import Place, in_folder
@@ -58,6 +58,8 @@ def old(tmp_path: Path) -> Place:
         assert store.finish_intake(claim, held(), NOW, "service")
         store.release(claim.recording_id, "R. Marlow", "it is right", NOW)
         store.receive(b"just in", "b.csv", NOW, "service")
+        monitor = NewExpected(serial="EX-1", person_key="key", person="9990000018", begins=NOW, ends=None)
+        store.expect([monitor], "R. Marlow", NOW)
         store.set_health("inbox", NOW, {"unfinished": 1})
         store.beat("1" * 32, "one", "9.9", NOW)
         store.claim_file("mark", "one", LEASE)
