@@ -43,6 +43,15 @@ def test_old_recordings_are_headed_so() -> None:
     assert "Historical" not in text_of(pdf_of("adequate"))
 
 
+def test_a_corrected_result_is_headed_so() -> None:
+    case = BY_NAME["adequate"]
+    corrected = replace(case.letterhead, replaces_on=date(2026, 3, 6))
+    assert "Corrected: replaces the result of 6 March 2026" in text_of(
+        render(case.recording, case.summary, corrected)
+    )
+    assert "Corrected" not in text_of(pdf_of("adequate"))
+
+
 def test_without_limits_the_page_says_why() -> None:
     case = BY_NAME["child"]
     text = text_of(pdf_of("child"))
