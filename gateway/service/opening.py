@@ -13,6 +13,7 @@ from gateway.operate.logs import Log, open_log
 from gateway.service.inbound import Inbound
 from gateway.service.lock import only_one
 from gateway.service.loop import FAULT_PAUSE, Service, now
+from gateway.service.outbound import Outbound
 from gateway.service.parts import paces_from, servers_from, software, tools_from
 from gateway.service.pdfs import MOST_STORED
 from gateway.service.presence import Me, Presence, alone, me
@@ -48,19 +49,28 @@ def opened(
         who = me(node_id, settings.node.name)
         sealing = Sealing(key=signing_key(folders.state), outside=settings.audit.heads_file)
         _take_place(store, settings, who, sealing, clock())
+        telling = _telling(settings, mappings, store, log, clock)
+        outbound = Outbound(
+            store=store,
+            servers=servers_from(settings, mappings.codes),
+            paces=paces_from(settings),
+            worker=who.worker,
+            log=log,
+            clock=clock,
+            tracing=telling.tracing if telling else None,
+        )
         yield Service(
             store=store,
             tools=tools,
-            servers=servers_from(settings, mappings.codes),
             inbound=_inbound(settings, who, store),
             sealing=sealing,
             worker=who.worker,
             log=log,
-            telling=_telling(settings, mappings, store, log, clock),
+            telling=telling,
+            outbound=outbound,
             presence=Presence(store, who, software(), clock()),
             troubles=_troubles(settings, who, store, log, clock),
             clock=clock,
-            paces=paces_from(settings),
         )
 
 
