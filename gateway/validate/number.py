@@ -1,4 +1,6 @@
-"""A person's number: its canonical form and its check, by python-stdnum, per identifier system of the site."""
+"""A person's number: its canonical form and its check, per identifier system of the site: by python-stdnum, or by a
+pattern that the site gives.
+"""
 
 import re
 import unicodedata
@@ -9,6 +11,9 @@ from types import ModuleType
 from gateway.model import Identifier
 
 _NO_NUMBER = re.compile(r"[\W_]*|n[./ ]?a\.?|none|null|nil|nan|unknown|not known|no number|tbc", re.IGNORECASE)
+PATTERN = "pattern:"
+"""begins the rule of a number that the site describes itself: a regular expression for the whole number follows"""
+_BETWEEN = str.maketrans("", "", " -")
 _FEWEST = 4
 """from this many digits on, a number of nothing but one digit is taken for a filler"""
 
@@ -31,8 +36,11 @@ def canonical(identifier: Identifier, systems: Mapping[str, str]) -> Identifier:
     form is given back without the unseen signs. A letter that looks like a digit stays one: it fails the check.
     """
     identifier = Identifier(identifier.system, _seen(identifier.value))
-    module = _module(systems.get(identifier.system, ""))
-    if module is None:
+    rule = systems.get(identifier.system, "")
+    if rule.startswith(PATTERN):
+        return Identifier(identifier.system, identifier.value.translate(_BETWEEN))
+    module = _module(rule)
+    if module is None or not hasattr(module, "compact"):
         return identifier
     try:
         return Identifier(identifier.system, module.compact(identifier.value))
@@ -53,6 +61,8 @@ def passes(identifier: Identifier, systems: Mapping[str, str]) -> bool:
     name = systems.get(identifier.system, "")
     if not name:
         return True
+    if name.startswith(PATTERN):
+        return re.fullmatch(name.removeprefix(PATTERN), identifier.value) is not None
     module = _module(name)
     if module is None:
         return False

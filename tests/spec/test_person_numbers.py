@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from gateway.model import HoldReason, Identifier, Severity
 from gateway.validate import canonical
+from gateway.validate.number import passes
 from tests.builders import NHS, START, a_person, a_recording
 from tests.unit.validate.ruling import PERSON, examined, found
 
@@ -75,6 +76,25 @@ def test_a_local_number_without_a_check(number: str, reason: HoldReason | None) 
     person = a_person(identifier=Identifier(local, number))
     hold = examined(a_recording(person=person), person=replace(PERSON, systems={local: ""})).hold
     assert (hold.reason if hold else None) is reason
+
+
+@pytest.mark.parametrize(
+    ("value", "good"),
+    [("AB123456", True), ("AB 123-456", True), ("AB12345", False), ("XAB123456", False), ("ab123456", False)],
+)
+def test_a_number_that_the_site_describes_itself(value: str, good: bool) -> None:
+    """Common practice: a hospital number of letters and digits without a check digit."""
+    own = {"urn:example:hospital": r"pattern:[A-Z]{2}\d{6}"}
+    number = canonical(Identifier("urn:example:hospital", value), own)
+    assert passes(number, own) is good
+    assert number.value == value.replace(" ", "").replace("-", "")
+
+
+def test_a_check_digit_alone_is_enough_for_a_kind_without_a_form() -> None:
+    """Luhn, ISO/IEC 7812-1 annex B; 79927398713 is the usual worked example (from memory)."""
+    own = {"urn:example:card": "luhn"}
+    assert passes(canonical(Identifier("urn:example:card", "79927398713"), own), own)
+    assert not passes(canonical(Identifier("urn:example:card", "79927398714"), own), own)
 
 
 def test_a_person_number_can_never_be_let_pass() -> None:
