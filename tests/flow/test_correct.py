@@ -146,6 +146,34 @@ def test_the_story_of_a_correction(record: RecordServer, tmp_path: Path, today: 
     assert day.command("reconcile", "--since", "2020-01-01").returncode == 0
 
 
+def test_a_corrected_export_of_the_same_name_is_a_new_version_of_the_same_recording(
+    record: RecordServer, tmp_path: Path, today: date
+) -> None:
+    day = a_day(tmp_path / "day", record.base)
+    whole = export(today)
+
+    def without_last_two(lines: list[bytes]) -> list[bytes]:
+        return lines[: measured(lines)[-2]]
+
+    day.drop("r.csv", with_rows(whole, without_last_two))
+    assert day.command("once").returncode == 0
+    before = chart(record, people.ADA)
+    day.drop("r.csv", one_value_other(whole))
+    assert day.command("once").returncode == 1
+    (item,) = held(day)
+    assert item["reason"] == "recording-changed"
+    assert day.command("held", "release", item["id"], *WHY).returncode == 0
+    assert day.command("once").returncode == 0
+    after = chart(record, people.ADA)
+    assert len(after) == len(before) + 2
+    assert {each["id"] for each in before} < {each["id"] for each in after}
+    (moved,) = [each for each in readings(before) if readings(before)[each] != readings(after)[each]]
+    assert readings(after)[moved]["status"] == "corrected"
+    assert record.versions("Observation", moved) == 2, "the old version can still be read"
+    assert len(list((day.place / "done").glob("r.*.csv"))) == 2, "both files are kept"
+    assert day.counts() == {"delivered": 1, "superseded": 1}
+
+
 def test_a_reading_that_is_gone_is_entered_in_error_and_only_after_a_person_saw_it(
     record: RecordServer, tmp_path: Path, today: date
 ) -> None:

@@ -112,3 +112,10 @@ def test_a_binary_needs_the_right_to_write_it() -> None:
     assert allowed.report_binary
     assert allowed.filing("Example Clinic").report_binary
     assert not destination().report_binary
+
+
+def test_the_time_for_an_answer_grows_with_what_was_sent() -> None:
+    """A record that stores some 400 entries needs longer than one that answers a search (common practice)."""
+    slow = destination(read_timeout=30)
+    assert slow.reading_time(0).total_seconds() == 30
+    assert slow.reading_time(400 * 2_500).total_seconds() == 80
