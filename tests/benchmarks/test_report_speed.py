@@ -64,14 +64,16 @@ def test_one_thread(benchmark) -> None:  # type: ignore[no-untyped-def]
     source = jobs()
     sizes: list[int] = []
     processor: list[float] = []
+    passed: list[float] = []  # ours, as the benchmark measures nothing where tests run beside each other
 
     def one(recording: Recording, summary: Summary, letterhead: Letterhead) -> None:
-        began = time.process_time()
+        began, by_clock = time.process_time(), time.perf_counter()
         sizes.append(len(render(recording, summary, letterhead)))
+        passed.append(time.perf_counter() - by_clock)
         processor.append(time.process_time() - began)
 
     benchmark.pedantic(one, setup=lambda: (next(source), {}), warmup_rounds=10, rounds=ROUNDS)
-    benchmark.extra_info["median_ms"] = round(1000 * benchmark.stats.stats.median, 1)
+    benchmark.extra_info["median_ms"] = round(1000 * statistics.median(passed[-ROUNDS:]), 1)
     benchmark.extra_info["median_processor_ms"] = round(1000 * statistics.median(processor), 1)
     benchmark.extra_info["least_processor_ms"] = round(1000 * min(processor), 1)
     benchmark.extra_info["median_bytes"] = statistics.median(sizes)
@@ -80,21 +82,24 @@ def test_one_thread(benchmark) -> None:  # type: ignore[no-untyped-def]
 
 def test_two_threads(benchmark) -> None:  # type: ignore[no-untyped-def]
     found: list[float] = []
+    passed: list[float] = []
 
     def work() -> None:
         times(5)
         found.extend(times(ROUNDS // 2))
 
     def both() -> None:
+        began = time.perf_counter()
         threads = [threading.Thread(target=work) for _ in range(2)]
         for thread in threads:
             thread.start()
         for thread in threads:
             thread.join()
+        passed.append(time.perf_counter() - began)
 
     benchmark.pedantic(both, rounds=1)
     benchmark.extra_info["median_ms_each"] = round(1000 * statistics.median(found), 1)
-    benchmark.extra_info["reports_a_second"] = round((ROUNDS + 10) / benchmark.stats.stats.total, 1)
+    benchmark.extra_info["reports_a_second"] = round((ROUNDS + 10) / passed[-1], 1)
     benchmark.extra_info["peak_kb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     assert len(found) == ROUNDS
 
