@@ -90,6 +90,9 @@ def test_a_server_that_comes_back_is_probed_once_and_gets_everything(
 ) -> None:
     day = a_day(tmp_path / "day", record.base)
     region = RecordServer(tmp_path / "region")
+    with region:  # it knows the persons before anybody asks it
+        for place, person in enumerate(REGISTERED):
+            region.put({**person.patient, "id": f"regional-{place}"})
     with_destination(
         day,
         f'name = "region"\nurl = "{region.base}"\nreadings = "none"\n'
@@ -100,8 +103,6 @@ def test_a_server_that_comes_back_is_probed_once_and_gets_everything(
         wait_until(lambda: to(day, "record").get("done") == number, process)
         wait_until(lambda: (day.facts("status")["circuits"].get("region") or {"opened": 0})["opened"] > 1, process)
         with region:
-            for place, person in enumerate(REGISTERED):
-                region.put({**person.patient, "id": f"regional-{place}"})
             wait_until(lambda: to(day, "region")["done"] == number, process, 240)
             assert day.facts("status")["circuits"] == {}
             assert len(region.search("DiagnosticReport")) == number
