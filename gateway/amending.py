@@ -5,7 +5,7 @@ from datetime import datetime
 
 from gateway import fhir
 from gateway.analyse.differing import differences
-from gateway.correcting import Wanted, changes_values, deliveries, is_signed
+from gateway.correcting import NewResult, changes_values, deliveries, is_signed
 from gateway.enclosing import enclosed
 from gateway.errors import ContentFault
 from gateway.intake import Tools, consider
@@ -13,6 +13,7 @@ from gateway.model import EventKind, Hold, RecordingState, Waiver
 from gateway.model.changes import Changes
 from gateway.model.plain import plain_json
 from gateway.report import Letterhead, ReportError, render_notice
+from gateway.reviewing import SIGN_OFF_RULE
 from gateway.store import Decided, Decider, NewDelivery, NotPossible, Renewed, Standing, Store
 from gateway.validate.known import instants_of
 
@@ -83,7 +84,7 @@ def sign_off(
     """A clinician signs off the result that is filed: the report becomes final and names who did. No number changes;
     where the rules of now would change one, it is not possible. Raises StoreError for an unknown id, ContentFault.
     """
-    signed = Waiver(rule="signed-off", by=by, why=why, at=now)
+    signed = Waiver(rule=SIGN_OFF_RULE, by=by, why=why, at=now)
     while True:
         anew = _anew(store, tools, recording_id, signed, now)
         if isinstance(anew, Hold):
@@ -112,12 +113,12 @@ def _anew(
     waived = frozenset(waiver.rule for waiver in original.waivers)
     considered = consider(original.content, original.name, tools, now, waived, original.given)
     considered = enclosed(considered, original.companion, tools)
-    if considered.hold is not None or considered.recording is None:
-        assert considered.hold is not None  # noqa: S101  (what was not read is held)
+    if considered.hold is not None:
         return considered.hold
+    recording = considered.ready
     facts = plain_json(considered.facts)
     changes = differences(original.facts, facts)
-    wanted = Wanted(
+    result = NewResult(
         considered=considered,
         tools=tools,
         identity=fhir.Identity(store.key, standing.key),
@@ -128,10 +129,10 @@ def _anew(
     )
     renewed = Renewed(
         facts=facts,
-        began=considered.recording.began,
-        ended=considered.recording.ended,
-        instants=instants_of(considered.recording),
-        deliveries=tuple(deliveries(standing, wanted, now)),
+        began=recording.began,
+        ended=recording.ended,
+        instants=instants_of(recording),
+        deliveries=tuple(deliveries(standing, result, now)),
     )
     return Anew(recording_id=recording_id, standing=standing, changes=changes, renewed=renewed)
 

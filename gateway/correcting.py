@@ -26,7 +26,7 @@ class Again:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
+class NewResult:
     """What a correction is made of. `gone` as in `fhir.Correction`; `signed`: who signed the new result off;
     `amends` as in `fhir.Correction`; `only_prints`: a result that differs in nothing but its printed words is worth
     sending.
@@ -41,19 +41,19 @@ class Wanted:
     only_prints: bool = True
 
 
-def deliveries(standing: Standing, wanted: Wanted, now: datetime) -> Iterator[NewDelivery]:
+def deliveries(standing: Standing, result: NewResult, now: datetime) -> Iterator[NewDelivery]:
     """What each destination gets; nothing for one that holds all of it. Where something of the recording is, the
     correction goes, whatever the settings say of new recordings. Raises ContentFault.
     """
     latest = {each.destination: each for each in standing.latest}
-    for route, kept_back in where_to(wanted.considered, wanted.tools):
+    for route, kept_back in where_to(result.considered, result.tools):
         there = latest.get(route.filing.destination)
         content: bytes | None = None
         if there is not None and there.in_record:
-            content = _correction(route, there, wanted, now)
+            content = _correction(route, there, result, now)
         elif kept_back is None:
-            made = make(wanted.considered, wanted.tools, now, wanted.signed)
-            content = fhir.pack(parcel_for(route, made, wanted.identity, wanted.tools, now))
+            made = make(result.considered, result.tools, now, result.signed)
+            content = fhir.pack(parcel_for(route, made, result.identity, result.tools, now))
         if content is not None:
             act = Act.FILE if there is None else Act.CORRECT
             way = there.way if there is not None else None
@@ -65,7 +65,8 @@ def told_of(standing: Standing, sent: NewDelivery) -> str:
     latest = next((each for each in standing.latest if each.destination == sent.destination and each.in_record), None)
     before = {item.id for item in fhir.unpack(latest.content).resources} if latest else set()
     resources = fhir.unpack(sent.content).resources
-    touched = [item for item in resources if item.id in _touched(resources)]
+    revised = fhir.revised(resources)
+    touched = [item for item in resources if item.id in revised]
     gone = sum(item.body.get("status") == fhir.GONE for item in touched)
     new = sum(item.id not in before for item in touched)
     return f"to {sent.destination}: {new} entries added, {len(touched) - new - gone} changed, {gone} taken back"
@@ -76,21 +77,21 @@ def changes_values(sent: NewDelivery) -> bool:
     return _values_touched(fhir.unpack(sent.content).resources)
 
 
-def _correction(route: Route, there: Latest, wanted: Wanted, now: datetime) -> bytes | None:
-    tools, before = wanted.tools, fhir.unpack(there.content)
-    made = make(wanted.considered, tools, now, wanted.signed, _replaces(before, wanted))
-    composed = parcel_for(route, made, wanted.identity, tools, now)
+def _correction(route: Route, there: Latest, result: NewResult, now: datetime) -> bytes | None:
+    tools, before = result.tools, fhir.unpack(there.content)
+    made = make(result.considered, tools, now, result.signed, _replaces(before, result))
+    composed = parcel_for(route, made, result.identity, tools, now)
     at = now.astimezone(composed.ended.tzinfo)
     how = fhir.Correction(
-        identity=wanted.identity,
+        identity=result.identity,
         codes=tools.codes,
         profile=route.profile,
         notice=fhir.Notice(at=at, page=None, language=tools.language),
-        gone=wanted.gone,
-        amends=wanted.amends,
+        gone=result.gone,
+        amends=result.amends,
     )
     resources = fhir.correct(before.resources, composed.resources, how)
-    if not resources or (not wanted.only_prints and not _values_touched(resources)):
+    if not resources or (not result.only_prints and not _values_touched(resources)):
         return None
     if faults := fhir.check(resources, tools.codes, frozenset(item.id for item in before.resources)):
         raise ContentFault(faults)
@@ -103,9 +104,9 @@ def is_signed(standing: Standing) -> bool:
     return all("resultsInterpreter" in report.body for report in reports)
 
 
-def _replaces(before: fhir.Parcel, wanted: Wanted) -> datetime | None:
+def _replaces(before: fhir.Parcel, result: NewResult) -> datetime | None:
     """When the result was made that is corrected, as its report says. To sign a first result off corrects nothing."""
-    if wanted.signed is not None and not fhir.is_correction(before.resources):
+    if result.signed is not None and not fhir.is_correction(before.resources):
         return None
     return datetime.fromisoformat(_report(before).body["issued"])
 
@@ -114,15 +115,6 @@ def _report(parcel: fhir.Parcel) -> fhir.Resource:
     return next(item for item in parcel.resources if item.type == "DiagnosticReport")
 
 
-def _touched(resources: tuple[fhir.Resource, ...]) -> set[str]:
-    return {
-        str(target["reference"]).removeprefix("urn:uuid:")
-        for item in resources
-        if item.rank is fhir.Rank.PROVENANCE
-        for target in item.body["target"]
-    }
-
-
 def _values_touched(resources: tuple[fhir.Resource, ...]) -> bool:
-    touched = _touched(resources)
-    return any(item.type == "Observation" and item.id in touched for item in resources)
+    revised = fhir.revised(resources)
+    return any(item.type == "Observation" and item.id in revised for item in resources)

@@ -63,6 +63,7 @@ class Tools:
     sign_off_first: bool = False
     companion: CompanionUse = CompanionUse.IGNORE
     companion_bytes: int = 600_000
+    """a PDF that came with an export and is larger is not filed"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,6 +75,13 @@ class Considered:
     summary: Summary | None = None
     hold: Hold | None = None
     companion: Companion | None = None
+
+    @property
+    def ready(self) -> Recording:
+        """The recording, where nothing is held. Raises ValueError for a held one, of which nothing is made."""
+        if self.hold is not None or self.recording is None:
+            raise ValueError("nothing is made of a held recording")
+        return self.recording
 
     @property
     def facts(self) -> PreviewFacts:
@@ -182,24 +190,25 @@ def make(
     `signed`: who signed the result off, which then stands in place of "not yet reviewed". `replaces`:
     when the result was made that this one corrects (aware, by the clock of the patient).
     """
-    if considered.hold is not None or considered.recording is None or considered.summary is None:
-        raise ValueError("nothing is made of a held recording")
+    recording = considered.ready
+    if considered.summary is None:
+        raise ValueError("a recording that may go on has a summary")
     letterhead, summary = tools.letterhead, told(considered.summary, tools.language)
     if signed is not None:
-        on = signed.at.astimezone(considered.recording.ended.tzinfo).date()
+        on = signed.at.astimezone(recording.ended.tzinfo).date()
         letterhead = replace(letterhead, signed_off_by=signed.by, signed_off_on=on)
     if replaces is not None:
         letterhead = replace(letterhead, replaces_on=replaces.date())
     if summary.historical:
-        letterhead = replace(letterhead, analysed_on=now.astimezone(considered.recording.ended.tzinfo).date())
+        letterhead = replace(letterhead, analysed_on=now.astimezone(recording.ended.tzinfo).date())
     companion = considered.companion
     try:
         replaced = companion is not None and companion.replaces
-        report = None if replaced else render(considered.recording, summary, letterhead)
+        report = None if replaced else render(recording, summary, letterhead)
     except ReportError:
         report = None
     return Made(
-        recording=considered.recording,
+        recording=recording,
         summary=summary,
         report=report,
         signed_off_by=signed.by if signed else "",
@@ -238,43 +247,3 @@ def parcel_for(route: Route, made: Made, identity: fhir.Identity, tools: Tools, 
     if faults := fhir.check(resources, tools.codes):
         raise ContentFault(faults)
     return fhir.Parcel(person=made.recording.person, ended=made.recording.ended, resources=resources)
-
-
-def left_unclaimed(route: Route, parcel: fhir.Parcel, tools: Tools) -> tuple[str, ...]:
-    """Profiles that the destination wants and that some resources do not meet, so that they are sent without the
-    claim: which, how many, why; codes only, for audit log and service log.
-    """
-    return fhir.unclaimed(parcel.resources, route.profile, tools.codes)
-
-
-def how_read(considered: Considered) -> dict[str, object]:
-    """For the audit log: how the file was read, counts, names of findings; no person, no value."""
-    recording, examined = considered.recording, considered.examined
-    if recording is None:
-        return {"outcome": "not-read"}
-    return {
-        "map": recording.source.map_name,
-        "map_version": recording.source.map_version,
-        "encoding": recording.source.encoding,
-        "attempts": len(recording.readings),
-        "findings": sorted({finding.rule for finding in examined.findings}) if examined else [],
-    }
-
-
-def how_made(made: Made) -> dict[str, object]:
-    """For the audit log: which rules made the result, and what became of a PDF that came with the export."""
-    companion = made.companion
-    found: dict[str, object] = {
-        "guideline": made.summary.rules.guideline,
-        "limits": made.summary.rules.limits,
-        "adequacy": made.summary.adequacy.verdict.value,
-        "review_met": made.summary.review.met,
-        "report": made.report is not None,
-    }
-    return found | ({"companion": companion.fate, "companion_sha256": companion.sha256} if companion else {})
-
-
-def how_routed(considered: Considered, tools: Tools) -> dict[str, object]:
-    """For the audit log: which destinations do not get it, and why; nothing where all do."""
-    kept = [f"{route.filing.destination}: {why.value}" for route, why in where_to(considered, tools) if why]
-    return {"not_to": sorted(kept)} if kept else {}

@@ -63,7 +63,7 @@ def look(store: Store, server: Server, recording_id: str) -> Compared | TryLater
     finished = store.done(server.destination.name, recording_id)
     latest = tuple(_latest(finished))
     ledger = store.ledger(server.destination.name, [item.id for item in latest])
-    resources = tuple(item for item in latest if item.body.get("status") not in fhir.OVER or item.id in ledger)
+    resources = tuple(item for item in latest if item.body.get("status") not in fhir.ENDED or item.id in ledger)
     waived = frozenset(waiver.rule for each in finished for waiver in each.waivers)
     kept = Kept(
         resources=resources,

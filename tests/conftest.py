@@ -32,7 +32,12 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Place]:
     if request.param == "sqlite":
         yield in_folder(tmp_path)
         return
-    server: Postgres = request.getfixturevalue("postgres")
-    address = server.place()
+    yield request.getfixturevalue("new")
+
+
+@pytest.fixture
+def new(postgres: Postgres) -> Iterator[Place]:
+    """An empty database on the server, for what moves there."""
+    address = postgres.place()
     yield Place(address)
-    server.drop(address)
+    postgres.drop(address)

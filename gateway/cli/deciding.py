@@ -144,14 +144,14 @@ def _given(number: str, system: str, born: datetime | None, config: Path | None)
     """Who a named person says it is. A number that cannot be is refused here, before anything changes."""
     from gateway.model import Identifier, Person
     from gateway.validate import canonical
-    from gateway.validate.number import is_blank, is_filler, passes
+    from gateway.validate.number import possible
 
     settings = settings_only(config)
     systems = settings.identifiers.systems
     found = canonical(Identifier(system or settings.site.identifier_system or next(iter(systems)), number), systems)
     if found.system not in systems:
         raise typer.BadParameter("not one of identifiers.systems in the settings", param_hint="--system")
-    if is_blank(found.value) or is_filler(found.value) or not passes(found, systems):
+    if not possible(found, systems):
         raise typer.BadParameter("form or check digit of this number are wrong", param_hint="--number")
     return Person(identifier=found, birth_date=born.date() if born else None)
 

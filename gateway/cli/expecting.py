@@ -6,11 +6,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gateway.cli.options import ByOption, ConfigOption, ExitCode, content_of, example, settings_only
+from gateway.cli.options import ByOption, ConfigOption, ExitCode, content_of, example, said, settings_only
 
 if TYPE_CHECKING:
     from gateway.service.expecting import Listed
-    from gateway.settings import Settings
 
 app = typer.Typer(help="Who has which monitor from when: the list of expected recordings.", no_args_is_help=True)
 DAYS = ["%Y-%m-%d", "%Y-%m-%dT%H:%M"]
@@ -52,11 +51,15 @@ def load(
 @app.command("list", **example("bp-gateway expect list --config gateway.toml"))
 def list_(config: ConfigOption = None) -> None:
     """Print the list."""
+    from zoneinfo import ZoneInfo
+
+    from gateway.service.storing import opened_store
+
     settings = settings_only(config)
-    with _store(settings) as store:
+    with opened_store(settings) as store:
         entries = store.expected()
+    zone = ZoneInfo(settings.site.timezone or "UTC")
     for each in entries:
-        zone = _zone(settings)
         until = f"{each.ends.astimezone(zone):%Y-%m-%d %H:%M}" if each.ends else "the next entry"
         begins = f"{each.begins.astimezone(zone):%Y-%m-%d %H:%M}"
         typer.echo(f"{each.number}  monitor {each.serial}: {each.person} from {begins} until {until} ({each.by})")
@@ -71,8 +74,10 @@ def remove(
     config: ConfigOption = None,
 ) -> None:
     """Take an entry off the list."""
-    with _store(settings_only(config)) as store:
-        if not store.expect_no_more(entry, _named(by), datetime.now(UTC)):
+    from gateway.service.storing import opened_store
+
+    with opened_store(settings_only(config)) as store:
+        if not store.expect_no_more(entry, said(by, "--by"), datetime.now(UTC)):
             typer.echo(f"there is no entry {entry}", err=True)
             raise typer.Exit(ExitCode.WRONG_USE)
     typer.echo(f"entry {entry} is off the list")
@@ -80,26 +85,9 @@ def remove(
 
 def _put(config: Path | None, lines: "list[Listed]", by: str) -> None:
     from gateway.service.expecting import entries
-
-    settings, by = settings_only(config), _named(by)
-    with _store(settings) as store:
-        store.expect(entries(lines, settings, store.key), by, datetime.now(UTC))
-    typer.echo(f"{len(lines)} on the list")
-
-
-def _named(by: str) -> str:
-    if not by.strip():
-        raise typer.BadParameter("must not be empty; it is kept in the audit log", param_hint="--by")
-    return by.strip()
-
-
-def _store(settings: "Settings"):  # type: ignore[no-untyped-def]
     from gateway.service.storing import opened_store
 
-    return opened_store(settings)
-
-
-def _zone(settings: "Settings"):  # type: ignore[no-untyped-def]
-    from zoneinfo import ZoneInfo
-
-    return ZoneInfo(settings.site.timezone or "UTC")
+    settings, by = settings_only(config), said(by, "--by")
+    with opened_store(settings) as store:
+        store.expect(entries(lines, settings, store.key), by, datetime.now(UTC))
+    typer.echo(f"{len(lines)} on the list")

@@ -30,12 +30,12 @@ from gateway.fhir.content import (
 from gateway.fhir.correct import Correction, correct
 from gateway.fhir.identity import SYSTEM, Identity, person_key, recording_key
 from gateway.fhir.parts import Entry, Part, is_print, next_part
-from gateway.fhir.revision import is_correction
-from gateway.fhir.withdraw import GONE, OVER, Notice, never_there, only_there, withdraw
+from gateway.fhir.revision import is_correction, revised
+from gateway.fhir.withdraw import ENDED, GONE, Notice, never_there, only_there, withdraw
 
 __all__ = [
+    "ENDED",
     "GONE",
-    "OVER",
     "SYSTEM",
     "Address",
     "Capabilities",
@@ -72,6 +72,7 @@ __all__ = [
     "parsed",
     "person_key",
     "recording_key",
+    "revised",
     "searches",
     "unclaimed",
     "unpack",

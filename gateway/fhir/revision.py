@@ -17,6 +17,12 @@ def is_correction(resources: Sequence[Resource]) -> bool:
     return any(item.rank is Rank.PROVENANCE and revises(item) for item in resources)
 
 
+def revised(resources: Sequence[Resource]) -> frozenset[str]:
+    """Our ids of what the Provenance among these resources tells of."""
+    targets = (target for item in resources if item.rank is Rank.PROVENANCE for target in item.body["target"])
+    return frozenset(str(target["reference"]).removeprefix(LINK) for target in targets)
+
+
 def revises(provenance: Resource) -> bool:
     """It tells of a correction, and so of a part of what is filed."""
     return any(coding.get("code") == "UPDATE" for coding in provenance.body["activity"]["coding"])

@@ -18,7 +18,8 @@ from gateway.model import Filed
 from gateway.model.phrase import Phrase
 
 GONE = "entered-in-error"
-OVER = frozenset({GONE, "superseded"})
+ENDED = frozenset({GONE, "superseded"})
+"""statuses of what no longer counts"""
 RANKS = {Rank.READING: Rank.READING, Rank.SUMMARY: Rank.SUMMARY, Rank.REPORT: Rank.NOTICE}
 
 
@@ -72,7 +73,7 @@ def only_there(resources: Sequence[Resource], ledger: Mapping[str, Filed]) -> tu
 def never_there(resources: Sequence[Resource], ledger: Mapping[str, Filed]) -> tuple[Resource, ...]:
     """A correction without what one record never got and would only be told to be gone."""
     return _with_provenance(
-        resources, [item for item in resources if item.body.get("status") not in OVER or item.id in ledger]
+        resources, [item for item in resources if item.body.get("status") not in ENDED or item.id in ledger]
     )
 
 

@@ -13,7 +13,7 @@ from gateway.model import Identifier
 from gateway.settings import Settings
 from gateway.store import NewExpected
 from gateway.validate import canonical
-from gateway.validate.number import is_blank, is_filler, passes
+from gateway.validate.number import possible
 
 COLUMNS = ("monitor", "number", "from", "until")
 MOST_LINES = 10_000
@@ -90,7 +90,7 @@ def entries(lines: Iterable[Listed], settings: Settings, key: bytes) -> list[New
 def _faults(new: NewExpected, person: Identifier, systems: dict[str, str]) -> Iterator[str]:
     if not new.serial:
         yield "the monitor is missing"
-    if is_blank(person.value) or is_filler(person.value) or not passes(person, systems):
+    if not possible(person, systems):
         yield "form or check digit of the number are wrong"
     if new.ends is not None and new.ends <= new.begins:
         yield "it ends before it begins"

@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, insert, select, update
 
 from gateway.errors import StoreError
-from gateway.model import Act, DeliveryState, Event, EventKind, RecordingState
+from gateway.model import Act, Event, EventKind, RecordingState
 from gateway.store.database import Part
 from gateway.store.enqueue import Addressee, enqueue
 from gateway.store.rows import instants_from, keyed_hash
@@ -18,7 +18,6 @@ from gateway.store.values import NewDelivery, Standing, Withdrawn
 from gateway.store.views import Decided, NotPossible
 
 _R, _D, _W = recordings.c, deliveries.c, withdrawals.c
-_OPEN = (DeliveryState.WAITING, DeliveryState.SENDING, DeliveryState.HELD)
 
 
 class Withdrawals(Part):

@@ -73,6 +73,11 @@ def passes(identifier: Identifier, systems: Mapping[str, str]) -> bool:
     return True
 
 
+def possible(identifier: Identifier, systems: Mapping[str, str]) -> bool:
+    """May a person type this number, in canonical form? It is there, no filler, and of the form of its kind."""
+    return not (is_blank(identifier.value) or is_filler(identifier.value)) and passes(identifier, systems)
+
+
 def _module(name: str) -> ModuleType | None:
     """Loaded on first use: the package is large and most of it is never needed."""
     if not re.fullmatch(r"[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)*", name):

@@ -13,20 +13,25 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-SETTINGS = """
+SITE = """
 [site]
 name = "Larkmoor Surgery"
 organization = "Larkmoor Surgery"
 timezone = "Europe/London"
 identifier_system = "https://fhir.nhs.uk/Id/nhs-number"
 guideline = "{guideline}"
-
+"""
+FOLDERS = """
 [folders]
 inbox = "{place}/inbox"
 done = "{place}/done"
 held = "{place}/held"
 state = "{place}/state"
-
+"""
+SETTINGS = (
+    SITE
+    + FOLDERS
+    + """
 [watch]
 quiet = 0.5
 
@@ -39,6 +44,7 @@ url = "{record}"
 readings = "valid"
 most_entries = {most_entries}
 """
+)
 
 
 @dataclass(frozen=True)

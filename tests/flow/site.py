@@ -10,22 +10,12 @@ from gateway.service.storing import opened_store
 from gateway.settings import load
 from gateway.settings.maps import load as load_mappings
 from gateway.store import Story
-from tests.flow.day import Day
+from tests.flow.day import FOLDERS, SITE, Day
 
-SETTINGS = """
-[site]
-name = "Larkmoor Surgery"
-organization = "Larkmoor Surgery"
-timezone = "Europe/London"
-identifier_system = "https://fhir.nhs.uk/Id/nhs-number"
-guideline = "esc-2024"
-
-[folders]
-inbox = "{place}/inbox"
-done = "{place}/done"
-held = "{place}/held"
-state = "{place}/state"
-
+SETTINGS = (
+    SITE
+    + FOLDERS
+    + """
 [bounds]
 hold_historical = false
 
@@ -43,6 +33,7 @@ name = "region"
 folder = "{place}/out"
 readings = "valid"
 """
+)
 
 
 @dataclass(frozen=True)
@@ -91,5 +82,7 @@ def a_site(
         (place / name).mkdir(parents=True)
     config = place / "gateway.toml"
     told = str(events).lower()
-    config.write_text(SETTINGS.format(place=place, use=use, wait=wait, quiet=quiet, sweep=sweep, events=told))
+    config.write_text(
+        SETTINGS.format(guideline="esc-2024", place=place, use=use, wait=wait, quiet=quiet, sweep=sweep, events=told)
+    )
     return Site(place, config)

@@ -5,7 +5,6 @@ import json
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -19,18 +18,10 @@ from tests.databases import Place
 from tests.flow.day import Day, a_day, clean, wait_until
 from tests.flow.test_commands import export, reports
 from tests.integration.test_store_move import everything
-from tests.postgres import Postgres
 
 pytestmark = pytest.mark.service
 GROWS = {"audit", "audit_head", "meta"}
 """The move itself is told in the new store's log."""
-
-
-@pytest.fixture
-def new(postgres: Postgres) -> Iterator[Place]:
-    address = postgres.place()
-    yield Place(address)
-    postgres.drop(address)
 
 
 @pytest.fixture

@@ -1,6 +1,5 @@
 """From SQLite to PostgreSQL: every row, compared; or nothing."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,6 @@ from gateway.store import NewExpected, Store
 from gateway.store.move import move
 from gateway.store.tables import metadata
 from tests.databases import Place, in_folder
-from tests.postgres import Postgres
 from tests.unit.store.cases import (
     KEY,
     LEASE,
@@ -31,13 +29,6 @@ from tests.unit.store.cases import (
 )
 
 DONE = Delivered(patient="Patient/1", count=2)
-
-
-@pytest.fixture
-def new(postgres: Postgres) -> Iterator[Place]:
-    address = postgres.place()
-    yield Place(address)
-    postgres.drop(address)
 
 
 @pytest.fixture

@@ -10,17 +10,14 @@ from dataclasses import dataclass
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 
+from tests.flow.day import SITE
+
 PRELOAD = ["tests.ordeal.warm"]
 FORKS = multiprocessing.get_context("forkserver")
 
-SETTINGS = """
-[site]
-name = "Larkmoor Surgery"
-organization = "Larkmoor Surgery"
-timezone = "Europe/London"
-identifier_system = "https://fhir.nhs.uk/Id/nhs-number"
-guideline = "esc-2024"
-
+SETTINGS = (
+    SITE
+    + """
 [folders]
 inbox = "{inbox}"
 done = "{inbox}-done"
@@ -48,6 +45,7 @@ name = "{name}"
 [store]
 {store}
 """
+)
 
 
 def be_the_gateway(words: Sequence[str], log: str) -> None:
@@ -120,6 +118,7 @@ def a_worker(place: Path, name: str, state: str, inbox: str, record: str, store:
     config = place / f"{name}.toml"
     config.write_text(
         SETTINGS.format(
+            guideline="esc-2024",
             inbox=place / inbox,
             state=place / state,
             record=record,

@@ -49,6 +49,7 @@ def composed(
     summary: Summary | None = None,
     page: bytes | None = PAGE,
     examined: dict[str, Any] | None = None,
+    companion: bytes | None = None,
     **filing: Any,
 ) -> tuple[Resource, ...]:
     recording = recording or a_recording()
@@ -62,6 +63,7 @@ def composed(
         NOW,
         page,
         SOFTWARE,
+        companion=companion,
     )
 
 

@@ -10,19 +10,11 @@ from typing import Any
 
 import pytest
 
-from gateway.fhir import Notice, Resource, check, compose, withdraw
+from gateway.fhir import Notice, Resource, check, withdraw
 from gateway.model import ReportChoice
 from tests.builders import NOW, a_recording
-from tests.unit.fhir.building import (
-    PAGE,
-    SOFTWARE,
-    a_filing,
-    a_summary,
-    all_codes,
-    bodies,
-    identity_of,
-    international,
-)
+from tests.unit.fhir import building
+from tests.unit.fhir.building import PAGE, all_codes, bodies, identity_of
 
 PDF = b"%PDF-1.4\n% of the monitor's own software\n%%EOF\n"
 OURS, THEIRS = "Ambulatory blood pressure recording", "Report of the monitor's own software"
@@ -30,9 +22,7 @@ NOTICE = b"%PDF-1.7\n% the notice\n"
 
 
 def composed(page: bytes | None = PAGE, **filing: Any) -> tuple[Resource, ...]:
-    recording = a_recording()
-    arguments = (a_filing(**filing), identity_of(recording), all_codes(), international(), NOW, page, SOFTWARE)
-    resources = compose(recording, a_summary(recording), *arguments, companion=PDF)
+    resources = building.composed(page=page, companion=PDF, **filing)
     assert check(resources, all_codes()) == ()
     return resources
 

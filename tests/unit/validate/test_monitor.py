@@ -9,9 +9,10 @@ import pytest
 from gateway.analyse import summarise
 from gateway.errors import SettingsError
 from gateway.fhir import check
-from gateway.intake import consider, how_read
+from gateway.intake import consider
 from gateway.mapping.monitors import MonitorAnswer, MonitorRules, RegisteredMonitor, plain_words
 from gateway.model import Hold, HoldReason, Monitor, Recording, Severity
+from gateway.noting import how_read
 from gateway.report.facts import cautions
 from gateway.report.words import words_of
 from gateway.service.parts import tools_from
