@@ -1,6 +1,7 @@
 """What the judges see: what examples, golden tests and generated recordings become, and our terminology."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from functools import cache
 from itertools import cycle, product
@@ -9,11 +10,13 @@ from scenario.exports import exports
 
 from gateway import fhir
 from gateway.amending import withdrawal_of
+from gateway.enclosing import enclosed
 from gateway.fhir.terminology import terminology
 from gateway.intake import Route, Tools, consider, key_of, make, parcel_for
+from gateway.mapping.monitors import MonitorRules, RegisteredMonitor, plain_words
 from gateway.mapping.rules import Rules
 from gateway.mapping.site import SiteDefaults
-from gateway.model import Filed, Filing, ReadingsChoice, Recording, ReportChoice, Way
+from gateway.model import Companion, CompanionUse, Filed, Filing, ReadingsChoice, Recording, ReportChoice, Way
 from gateway.report import Letterhead
 from gateway.settings import default_person_rules
 from gateway.settings.maps import Mappings, load
@@ -51,6 +54,7 @@ def samples(recordings: int) -> Iterator[tuple[str, bytes]]:
         yield from _bundles(f"golden-{name}", golden.resources(name)[1], Way)
         yield from _withdrawn(f"golden-{name}", *golden.resources(name))
     yield from _corrected()
+    yield from _with_register_and_pdf()
     for name, event in (every_success() | every_failure()).items():
         yield f"audit-{name.replace(' ', '-')}.json", fhir.written(event)
     for number in range(recordings):
@@ -94,6 +98,26 @@ def _withdrawn(name: str, recording: Recording, resources: tuple[fhir.Resource, 
     parcel = fhir.Parcel(person=recording.person, ended=recording.ended, resources=resources)
     taken_back = fhir.unpack(withdrawal_of(fhir.pack(parcel), identity_of(recording), tools(), ISSUED))
     yield f"withdrawn-{name}.json", fhir.written(fhir.bundle(taken_back.resources))
+
+
+def _with_register_and_pdf() -> Iterator[tuple[str, bytes]]:
+    """A monitor that is overdue and elsewhere by the register, and a PDF of its own software beside our page."""
+    export = next(each for each in exports(DAY) if consider(each.content, each.name, tools(), ISSUED).hold is None)
+    plain = consider(export.content, export.name, tools(), ISSUED)
+    serial = plain.ready.monitor.serial or ""
+    entry = RegisteredMonitor(serial=serial, location="Fenmarch Surgery", calibration_due=date(2026, 1, 31))
+    monitors = MonitorRules(register={plain_words(serial): entry}, home="Larkmoor Surgery")
+    pdf = Companion(content=make(plain, tools(), ISSUED).report, fault=None)
+    for report in (ReportChoice.DIAGNOSTIC_REPORT, ReportChoice.DOCUMENT_REFERENCE):
+        surgery = replace(tools(report), companion=CompanionUse.BESIDE)
+        surgery = replace(surgery, rules=replace(surgery.rules, monitors=monitors))
+        considered = enclosed(consider(export.content, export.name, surgery, ISSUED), pdf, surgery)
+        made = make(considered, surgery, ISSUED)
+        identity = fhir.Identity(STORE_KEY, key_of(made.recording, STORE_KEY, issue=1))
+        resources = parcel_for(surgery.routes[0], made, identity, surgery, ISSUED).resources
+        (monitor,) = [item for item in resources if "note" in item.body and item.type == "Device"]
+        assert "location" in monitor.body and "property" in monitor.body
+        yield from _bundles(f"register-and-pdf-{report.value}", resources, Way)
 
 
 def _corrected() -> Iterator[tuple[str, bytes]]:
