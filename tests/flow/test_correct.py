@@ -14,7 +14,7 @@ from scenario import people
 from scenario.record import RecordServer
 
 from tests.flow.day import Day, a_day
-from tests.flow.test_withdraw import WHY, chart, export, statuses, the_recording
+from tests.flow.test_withdraw import WHY, chart, export, filed, statuses, the_recording
 
 pytestmark = pytest.mark.service
 HEAD, TABLE = b"\r\n\r\n", b"\r\n"
@@ -208,9 +208,7 @@ def test_reprocess_shows_the_differences_first_and_then_amends(
     record: RecordServer, tmp_path: Path, today: date
 ) -> None:
     day = a_day(tmp_path / "day", record.base)
-    day.drop("a.csv", export(today))
-    day.command("once")
-    number = the_recording(day)
+    number = filed(record, day, today)
     before = chart(record, people.ADA)
     same = day.command("reprocess", number[:8], "--dry-run")
     assert (same.returncode, same.stdout) == (0, "Nothing differs from what is filed.\n")
@@ -239,9 +237,7 @@ def test_sign_off_makes_the_report_final_and_changes_no_number(
     record: RecordServer, tmp_path: Path, today: date
 ) -> None:
     day = a_day(tmp_path / "day", record.base)
-    day.drop("a.csv", export(today))
-    day.command("once")
-    number = the_recording(day)
+    number = filed(record, day, today)
     before = chart(record, people.ADA)
     signed = day.command("sign-off", number[:8], "--by", "Dr A. Example")
     assert signed.returncode == 0, signed.stderr
